@@ -1,0 +1,37 @@
+/** Completed years between calendar dates. Dates of birth are calendar dates, never instants. */
+
+export interface CalendarDate {
+  readonly year: number;
+  readonly month: number;
+  readonly day: number;
+}
+
+/** Reads `YYYY-MM-DD`; undefined when it is partial or not a day of the Gregorian calendar. */
+export function readCalendarDate(text: string): CalendarDate | undefined {
+  const match = /^(\d{4})-(\d{2})-(\d{2})$/.exec(text);
+  if (!match) return undefined;
+  const [year, month, day] = [Number(match[1]), Number(match[2]), Number(match[3])];
+  if (month < 1 || month > 12 || day < 1 || day > daysInMonth(year, month)) return undefined;
+  return { year, month, day };
+}
+
+/** Negative when `a` is before `b`, zero on the same day, positive when after. */
+export function compareDates(a: CalendarDate, b: CalendarDate): number {
+  return a.year - b.year || a.month - b.month || a.day - b.day;
+}
+
+/**
+ * Completed years on `on`; undefined when `on` is before `birth`.
+ * Someone born on 29 February completes a year on 1 March of a common year (the day after 28 February),
+ * since on 28 February the anniversary has not yet come.
+ */
+export function completedYears(birth: CalendarDate, on: CalendarDate): number | undefined {
+  if (compareDates(on, birth) < 0) return undefined;
+  const anniversaryReached = on.month > birth.month || (on.month === birth.month && on.day >= birth.day);
+  return on.year - birth.year - (anniversaryReached ? 0 : 1);
+}
+
+function daysInMonth(year: number, month: number): number {
+  if (month === 2) return year % 4 === 0 && (year % 100 !== 0 || year % 400 === 0) ? 29 : 28;
+  return [4, 6, 9, 11].includes(month) ? 30 : 31;
+}

@@ -1,0 +1,182 @@
+/** Every released reference set, and the panels made of them. Loaded once, checked, then frozen. */
+import type { Panel, ReadySet, SetRef, TrialRules } from '../interpret/reference-set.ts';
+import { NormsFault, type Release, type Releases, readNorms } from './read-norms.ts';
+import { checkExamples, readyCutPoints, readyTable } from './ready-set.ts';
+import type { CutPointsFile, PanelFile, RuleFile, RuleForm, TableFile } from './schema.ts';
+
+/** What a reader is told about a set, for cards and narratives. */
+export interface SetDescription {
+  readonly ref: SetRef;
+  readonly title: string;
+  readonly shortTitle: string;
+  /** One line: authors, journal, year, volume, pages, DOI. */
+  readonly citation: string;
+  readonly population: string;
+  /** What each outcome means in the set's own words; null for a table of norms. */
+  readonly meaning: { readonly reduced: string; readonly notReduced: string } | null;
+  /** What the set asks for besides grip; empty for a table of norms. */
+  readonly companions: readonly { readonly name: string; readonly rule: string; readonly use: string }[];
+  readonly doubts: readonly string[];
+  /** Why this panel starts the set at an age of its own; null when it does not. */
+  readonly ageReason: string | null;
+  /** Why this panel chose the summary of the trials; null when the set states it. */
+  readonly summaryReason: string | null;
+}
+
+export interface AppliedPanel {
+  readonly panel: Panel;
+  readonly title: string;
+  /** Sets and rules this panel applies: what the audit record names. */
+  readonly references: readonly SetRef[];
+  /** @throws Error for a set that this panel does not apply */
+  describe(ref: Pick<SetRef, 'id' | 'version'>): SetDescription;
+}
+
+export interface ReferenceLibrary {
+  readonly releases: Releases;
+  /** Panel ids in alphabetical order. */
+  readonly panelIds: readonly string[];
+  /** The given version, or without one the newest; undefined when there is none. */
+  findPanel(id: string, version?: string): AppliedPanel | undefined;
+}
+
+/**
+ * @param folder path of norms/
+ * @throws NormsFault naming the file at fault
+ */
+export function loadLibrary(folder: string): ReferenceLibrary {
+  const releases = readNorms(folder);
+  checkAllExamples(releases);
+  const panels = new Map(releases.panels.map((panel) => [panel.ref, applyPanel(panel, releases)]));
+  return Object.freeze({
+    releases,
+    panelIds: [...new Set(releases.panels.map((panel) => panel.ref.id))].sort(),
+    findPanel: (id: string, version?: string) => {
+      const versions = [...panels.entries()].filter(
+        ([ref]) => ref.id === id && (!version || ref.version === version),
+      );
+      return versions.sort(([a], [b]) => compareVersions(a.version, b.version)).at(-1)?.[1];
+    },
+  });
+}
+
+function compareVersions(a: string, b: string): number {
+  return a.localeCompare(b, 'en', { numeric: true });
+}
+
+function checkAllExamples(releases: Releases): void {
+  for (const table of releases.tables) {
+    for (const example of table.file.examples) {
+      const rule = requireRule(releases, example.rule, 'sd-below-mean', table.path);
+      checkExamples(table.path, readyTable(table, rule), [example]);
+    }
+  }
+  for (const set of releases.cutPoints) {
+    checkExamples(set.path, readyCutPoints(set, 0, 'highest-of-either-hand'), set.file.examples);
+  }
+}
+
+function applyPanel(panel: Release<PanelFile>, releases: Releases): AppliedPanel {
+  const applied = panel.file.entries.map((entry) => applyEntry(entry, panel, releases));
+  const rules = applyRules(panel, releases);
+  const sets = applied.map(({ ready }) => ready);
+  const descriptions = applied.map(({ description }) => description);
+  const references = new Set([
+    ...sets.flatMap((set) => (set.rule ? [set.ref, set.rule] : [set.ref])),
+    ...Object.values(rules).map((rule) => rule.ref),
+  ]);
+  return Object.freeze({
+    panel: Object.freeze({ ref: panel.ref, sets: Object.freeze(sets), rules: Object.freeze(rules) }),
+    title: panel.file.title,
+    references: [...references],
+    describe: (ref: Pick<SetRef, 'id' | 'version'>) => {
+      const found = descriptions.find(({ ref: own }) => own.id === ref.id && own.version === ref.version);
+      if (!found) throw new Error(`panel ${panel.ref.id} does not apply ${ref.id} ${ref.version}`);
+      return found;
+    },
+  });
+}
+
+function applyEntry(
+  entry: PanelFile['entries'][number],
+  panel: Release<PanelFile>,
+  releases: Releases,
+): { ready: ReadySet; description: SetDescription } {
+  const { id, version, kind } = entry.set;
+  const sources: readonly Release<TableFile | CutPointsFile>[] =
+    kind === 'table' ? releases.tables : releases.cutPoints;
+  const set = sources.find(({ ref }) => ref.id === id && ref.version === version);
+  if (!set) throw new NormsFault(`norms/${panel.path} names ${id} ${version}, which is not in norms/`);
+  if (set.file.status === 'provisional') {
+    throw new NormsFault(
+      `norms/${panel.path} names ${id} ${version}, which is provisional: it may not drive a result`,
+    );
+  }
+  const description = {
+    ref: set.ref,
+    title: set.file.title,
+    shortTitle: set.file.shortTitle,
+    citation: citationLine(set.file.citation),
+    population: set.file.population,
+    meaning: set.file.kind === 'cut-points' ? set.file.meaning : null,
+    companions: set.file.kind === 'cut-points' ? set.file.companions : [],
+    doubts: set.file.doubts,
+    ageReason: entry.ageMin?.reason ?? null,
+    summaryReason: set.file.summary.kind ? null : (entry.summaryWhenUnstated?.reason ?? null),
+  };
+  if (isTable(set)) {
+    if (!entry.rule)
+      throw new NormsFault(`norms/${panel.path} names table ${id} without the rule it is read by`);
+    return {
+      ready: readyTable(set, requireRule(releases, entry.rule, 'sd-below-mean', panel.path)),
+      description,
+    };
+  }
+  const cutPoints = set as Release<CutPointsFile>;
+  return {
+    ready: readyCutPoints(cutPoints, entry.ageMin?.years ?? 0, entry.summaryWhenUnstated?.kind),
+    description,
+  };
+}
+
+function isTable(set: Release<TableFile | CutPointsFile>): set is Release<TableFile> {
+  return set.file.kind === 'table';
+}
+
+function applyRules(panel: Release<PanelFile>, releases: Releases): TrialRules {
+  const { trialsPerHand, scatter, bounds, session, unitPlausibility } = panel.file.rules;
+  const parts = <F extends RuleForm>(ref: { id: string; version: string }, form: F) => {
+    const rule = requireRule(releases, ref, form, panel.path);
+    return { ref: rule.ref, ...rule.file.parameters };
+  };
+  return {
+    trialsPerHand: parts(trialsPerHand, 'trials-per-hand') as TrialRules['trialsPerHand'],
+    scatter: parts(scatter, 'trial-scatter') as TrialRules['scatter'],
+    bounds: parts(bounds, 'reading-bounds') as TrialRules['bounds'],
+    session: parts(session, 'session-gap') as TrialRules['session'],
+    unitPlausibility: parts(unitPlausibility, 'unit-plausibility') as TrialRules['unitPlausibility'],
+  };
+}
+
+function requireRule<F extends RuleForm>(
+  releases: Releases,
+  wanted: { id: string; version: string },
+  form: F,
+  usedIn: string,
+): Release<Extract<RuleFile, { form: F }>> {
+  const rule = releases.rules.find(({ ref }) => ref.id === wanted.id && ref.version === wanted.version);
+  if (!rule || rule.file.form !== form) {
+    throw new NormsFault(
+      `norms/${usedIn} needs rule ${wanted.id} ${wanted.version} of form ${form}, which is not in norms/`,
+    );
+  }
+  return rule as Release<Extract<RuleFile, { form: F }>>;
+}
+
+/** e.g. `Cruz-Jentoft AJ, et al. Age Ageing 2019;48(1):16-31. doi:10.1093/ageing/afy169`. */
+export function citationLine(citation: TableFile['citation']): string {
+  const { authors, journal, year, volume, pages, doi, pmid } = citation;
+  const place = `${journal} ${year}${volume ? `;${volume}` : ''}${pages ? `:${pages}` : ''}`;
+  const number = doi ? ` doi:${doi}` : pmid ? ` PMID ${pmid}` : '';
+  return `${authors}. ${place}.${number}`;
+}
