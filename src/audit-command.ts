@@ -1,0 +1,103 @@
+/** `grip-cds audit verify | show ID | replay`. */
+import { existsSync } from 'node:fs';
+import { AuditFault } from './audit/audit-record.ts';
+import { openSqliteStore } from './audit/sqlite-store.ts';
+import { verifyLog } from './audit/verify.ts';
+import { ConfigFault, readConfig } from './config.ts';
+import { replay } from './replay.ts';
+import { openLibrary } from './service.ts';
+
+export interface AuditOptions {
+  readonly file: string | undefined;
+  /** `SEQ:HASH` */
+  readonly expectHead: string | undefined;
+  readonly json: boolean;
+}
+
+/** @returns the exit code, or undefined when the words were not understood */
+export function runAudit(words: readonly string[], options: AuditOptions): number | undefined {
+  const [what, ...rest] = words;
+  const file = options.file ?? readConfig().auditFile;
+  if (!existsSync(file)) throw new AuditFault(`there is no audit log ${file}`);
+  if (what === 'verify' && rest.length === 0) return verify(file, options);
+  if (what === 'show' && rest[0] && rest.length === 1) return show(file, rest[0]);
+  if (what === 'replay' && rest.length === 0) return replayAll(file, options);
+  return undefined;
+}
+
+function verify(file: string, { expectHead, json }: AuditOptions): number {
+  const expectedHead = expectHead === undefined ? undefined : readHead(expectHead);
+  const result = verifyLog(file, expectedHead ? { expectedHead } : {});
+  if (json) print(result);
+  else if (result.firstFault) {
+    console.log(
+      `${file}: NOT WHOLE. First fault at record ${result.firstFault.seq}: ${result.firstFault.problem}.`,
+    );
+  } else {
+    console.log(
+      `${file}: whole. ${result.count} records${result.head ? `, head ${result.head.seq}:${result.head.hash}` : ''}`,
+    );
+    console.log(
+      'Keep the head elsewhere: only a head noted outside the file shows a cut end or a rewritten chain.',
+    );
+  }
+  return result.ok ? 0 : 1;
+}
+
+function readHead(text: string): { seq: number; hash: string } {
+  const match = /^(\d+):([0-9a-f]{64})$/.exec(text);
+  if (!match) throw new ConfigFault('--expect-head must be SEQ:HASH, as printed by audit verify');
+  return { seq: Number(match[1]), hash: match[2] ?? '' };
+}
+
+function show(file: string, id: string): number {
+  return withStore(file, (store) => {
+    const stored = store.findById(id);
+    if (!stored) throw new AuditFault(`${file} has no record ${id}`);
+    print({ seq: stored.seq, hash: stored.hash, record: JSON.parse(stored.record) });
+    return 0;
+  });
+}
+
+function replayAll(file: string, { json }: AuditOptions): number {
+  const library = openLibrary();
+  return withStore(file, (store) => {
+    const counts = { same: 0, different: 0, 'not-replayable': 0 };
+    const faults: { seq: number; id: string; outcome: string; reason: string }[] = [];
+    for (const stored of store.records()) {
+      if (stored.kind !== 'evaluation') continue;
+      const result = replay(stored, library);
+      counts[result.outcome] += 1;
+      if (result.outcome === 'same') continue;
+      const reason = result.outcome === 'different' ? 'the findings are not the same' : result.reason;
+      faults.push({ seq: stored.seq, id: stored.id, outcome: result.outcome, reason });
+    }
+    if (json) print({ counts, faults });
+    else {
+      console.log(
+        `${file}: ${counts.same} evaluations replayed the same, ${counts.different} different, ${counts['not-replayable']} not replayable`,
+      );
+      for (const { seq, id, reason } of faults) console.log(`  record ${seq} (${id}): ${reason}`);
+    }
+    return faults.length === 0 ? 0 : 1;
+  });
+}
+
+function withStore<T>(file: string, use: (store: ReturnType<typeof openSqliteStore>) => T): T {
+  const store = openSqliteStore({
+    file,
+    now: () => new Date(),
+    onFatal: (cause) => {
+      throw cause;
+    },
+  });
+  try {
+    return use(store);
+  } finally {
+    store.close();
+  }
+}
+
+function print(value: unknown): void {
+  console.log(JSON.stringify(value, null, 2));
+}

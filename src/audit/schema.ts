@@ -1,0 +1,21 @@
+/** The tables of the SQLite log. Triggers stop accidents; the hash chain shows what triggers cannot stop. */
+export const SCHEMA = `
+CREATE TABLE IF NOT EXISTS audit_record (
+  seq         INTEGER PRIMARY KEY,          -- 1, 2, 3 ... without a gap
+  hash        TEXT NOT NULL,                -- SHA-256 of the column record, hexadecimal
+  recorded_at TEXT NOT NULL,                -- RFC 3339, UTC
+  kind        TEXT NOT NULL,
+  id          TEXT NOT NULL UNIQUE,
+  patient     TEXT,
+  record      TEXT NOT NULL                 -- canonical JSON (RFC 8785) with seq and the previous hash in it
+) STRICT;
+
+CREATE INDEX IF NOT EXISTS audit_record_by_patient ON audit_record (patient, recorded_at);
+
+-- With recursive_triggers=ON these also stop INSERT OR REPLACE.
+CREATE TRIGGER IF NOT EXISTS audit_record_no_update BEFORE UPDATE ON audit_record
+BEGIN SELECT RAISE(ABORT, 'the audit log is append-only'); END;
+
+CREATE TRIGGER IF NOT EXISTS audit_record_no_delete BEFORE DELETE ON audit_record
+BEGIN SELECT RAISE(ABORT, 'the audit log is append-only'); END;
+`;

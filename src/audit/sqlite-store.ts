@@ -1,0 +1,127 @@
+/** The audit log in one SQLite file: WAL, synchronous=FULL, one commit for all records of an event-loop turn. */
+import { createHash } from 'node:crypto';
+import { mkdirSync } from 'node:fs';
+import { dirname } from 'node:path';
+import Database from 'better-sqlite3';
+import canonicalize from 'canonicalize';
+import {
+  type AuditEntry,
+  AuditFault,
+  type AuditStore,
+  type ChainHead,
+  type StoredRecord,
+} from './audit-record.ts';
+import { SCHEMA } from './schema.ts';
+
+export const GENESIS: ChainHead = Object.freeze({ seq: 0, hash: '0'.repeat(64) });
+
+/** SQLITE_FULL is survivable: the batch is rolled back and a later one may succeed. These are not. */
+const FATAL_CODES = /^SQLITE_(IOERR|CORRUPT|NOTADB)/;
+
+export interface SqliteStoreOptions {
+  readonly file: string;
+  readonly now: () => Date;
+  /** Called once when the file can no longer be trusted to keep what it acknowledges: stop the process. */
+  readonly onFatal: (cause: unknown) => void;
+}
+
+interface Waiting {
+  readonly entry: AuditEntry;
+  readonly resolve: (head: ChainHead) => void;
+  readonly reject: (fault: AuditFault) => void;
+}
+
+/**
+ * Opens or creates the log.
+ * @throws AuditFault when the file cannot be opened or does not hold `synchronous=FULL`
+ */
+export function openSqliteStore(options: SqliteStoreOptions): AuditStore {
+  const db = openDatabase(options.file);
+  const insert = db.prepare(
+    'INSERT INTO audit_record (seq, hash, recorded_at, kind, id, patient, record) VALUES (?, ?, ?, ?, ?, ?, ?)',
+  );
+  const readHead = db.prepare<[], ChainHead>('SELECT seq, hash FROM audit_record ORDER BY seq DESC LIMIT 1');
+  const byId = db.prepare<[string], StoredRecord>('SELECT * FROM audit_record WHERE id = ?');
+  const fromSeq = db.prepare<[number], StoredRecord>(
+    'SELECT * FROM audit_record WHERE seq >= ? ORDER BY seq',
+  );
+  const storedHead = () => readHead.get() ?? GENESIS;
+
+  let waiting: Waiting[] = [];
+  let failed: unknown;
+
+  /** The head is read inside the transaction: no copy in memory to go wrong after a rollback. */
+  const writeBatch = db.transaction((batch: readonly Waiting[]): readonly ChainHead[] => {
+    let head = storedHead();
+    return batch.map(({ entry }) => {
+      const recordedAt = options.now().toISOString();
+      const { record, next } = chain(entry, recordedAt, head);
+      insert.run(next.seq, next.hash, recordedAt, entry.kind, entry.id, entry.patient, record);
+      head = next;
+      return next;
+    });
+  });
+
+  function commitBatch(): void {
+    const batch = waiting;
+    waiting = [];
+    try {
+      const heads = writeBatch.immediate(batch);
+      for (const [index, { resolve }] of batch.entries()) resolve(heads[index] as ChainHead);
+    } catch (cause) {
+      failBatch(batch, cause);
+    }
+  }
+
+  function failBatch(batch: readonly Waiting[], cause: unknown): void {
+    const code = cause instanceof Database.SqliteError ? cause.code : '';
+    if (FATAL_CODES.test(code)) failed = cause;
+    for (const { reject } of batch) reject(new AuditFault('the record was not written', { cause }));
+    if (failed) options.onFatal(failed);
+  }
+
+  return {
+    append(entry) {
+      if (failed) return Promise.reject(new AuditFault('the audit log has failed', { cause: failed }));
+      if (!db.open) return Promise.reject(new AuditFault('the audit log is closed'));
+      return new Promise((resolve, reject) => {
+        if (waiting.length === 0) setImmediate(commitBatch);
+        waiting.push({ entry, resolve, reject });
+      });
+    },
+    head: storedHead,
+    findById: (id) => byId.get(id),
+    records: (first = 1) => fromSeq.iterate(first),
+    close() {
+      if (waiting.length > 0) commitBatch();
+      db.close();
+    },
+  };
+}
+
+function openDatabase(file: string): Database.Database {
+  try {
+    mkdirSync(dirname(file), { recursive: true });
+    const db = new Database(file);
+    db.pragma('journal_mode = WAL');
+    db.pragma('synchronous = FULL');
+    db.pragma('recursive_triggers = ON');
+    db.pragma('busy_timeout = 5000');
+    db.exec(SCHEMA);
+    // After a write, because better-sqlite3 falls back to NORMAL at the first write in WAL mode unless set.
+    if (db.pragma('synchronous', { simple: true }) !== 2)
+      throw new AuditFault('synchronous=FULL did not hold');
+    return db;
+  } catch (cause) {
+    throw new AuditFault(`the audit log ${file} cannot be opened`, { cause });
+  }
+}
+
+/** The canonical text of one record and the head it makes. */
+function chain(entry: AuditEntry, recordedAt: string, head: ChainHead): { record: string; next: ChainHead } {
+  const seq = head.seq + 1;
+  const { id, kind, patient, content } = entry;
+  const record = canonicalize({ seq, previous: head.hash, recordedAt, id, kind, patient, content });
+  if (record === undefined) throw new AuditFault('the record is not JSON data');
+  return { record, next: { seq, hash: createHash('sha256').update(record, 'utf8').digest('hex') } };
+}

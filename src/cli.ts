@@ -1,0 +1,70 @@
+#!/usr/bin/env node
+/** The command line: `grip-cds serve | demo | audit verify | audit show ID | audit replay`. */
+import { parseArgs } from 'node:util';
+import { AuditFault } from './audit/audit-record.ts';
+import { runAudit } from './audit-command.ts';
+import { ConfigFault, SETTINGS } from './config.ts';
+import { runDemo } from './demo/demo.ts';
+import { serve } from './main.ts';
+import { NormsFault } from './reference/read-norms.ts';
+
+/** Exit codes: 0 all well, 1 something was found wrong, 2 the command was not understood. */
+const USAGE = `Usage: grip-cds <command> [options]
+
+Commands:
+  serve                 answer on the configured address until stopped
+  demo                  send the invented patients through both doors and show the answers
+  audit verify          check the whole audit log
+  audit show ID         print the record of one evaluation as JSON
+  audit replay          redo every recorded evaluation and compare
+
+Options:
+  -f, --file FILE       audit log (default: GRIP_CDS_AUDIT_FILE)
+      --expect-head S:H audit verify: record S must have hash H (a head noted earlier)
+      --json            one JSON document instead of text
+  -h, --help            this text
+
+Settings (environment):
+${Object.entries(SETTINGS)
+  .map(([name, { meaning, fallback }]) => `  ${name.padEnd(21)} ${meaning} Default: ${fallback}`)
+  .join('\n')}
+`;
+
+const OPTIONS = {
+  file: { type: 'string', short: 'f' },
+  'expect-head': { type: 'string' },
+  json: { type: 'boolean' },
+  help: { type: 'boolean', short: 'h' },
+} as const;
+
+async function run(args: readonly string[]): Promise<number> {
+  const { values, positionals } = parseArgs({ args: [...args], options: OPTIONS, allowPositionals: true });
+  const [command, ...rest] = positionals;
+  if (values.help) {
+    process.stdout.write(USAGE);
+    return 0;
+  }
+  if (command === 'serve' && rest.length === 0) {
+    await serve();
+    return 0;
+  }
+  if (command === 'demo' && rest.length === 0) return runDemo(values.file);
+  if (command === 'audit') {
+    const options = { file: values.file, expectHead: values['expect-head'], json: values.json ?? false };
+    const code = runAudit(rest, options);
+    if (code !== undefined) return code;
+  }
+  process.stderr.write(USAGE);
+  return 2;
+}
+
+try {
+  process.exitCode = await run(process.argv.slice(2));
+} catch (error) {
+  const isUsage =
+    error instanceof TypeError && 'code' in error && String(error.code).startsWith('ERR_PARSE_ARGS');
+  const isKnown = error instanceof ConfigFault || error instanceof NormsFault || error instanceof AuditFault;
+  process.stderr.write(`grip-cds: ${error instanceof Error ? error.message : String(error)}\n`);
+  if (!isUsage && !isKnown && error instanceof Error) process.stderr.write(`${error.stack}\n`);
+  process.exitCode = isUsage ? 2 : 1;
+}

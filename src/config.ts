@@ -1,0 +1,77 @@
+/** The environment -> one frozen configuration. The only reader of process.env. */
+import { z } from 'zod';
+
+/** A start that must not happen; the message names the variable. */
+export class ConfigFault extends Error {
+  override readonly name = 'ConfigFault';
+}
+
+/** Each setting with its default; README lists the same. */
+export const SETTINGS = {
+  GRIP_CDS_HOST: {
+    meaning: 'Address to listen on. Only loopback addresses are accepted while access is open.',
+    fallback: '127.0.0.1',
+  },
+  GRIP_CDS_PORT: { meaning: 'Port to listen on; 0 takes a free one.', fallback: '8080' },
+  GRIP_CDS_AUDIT_FILE: {
+    meaning: 'SQLite file of the audit log; created when missing.',
+    fallback: 'data/audit.sqlite',
+  },
+  GRIP_CDS_PANEL: {
+    meaning: 'Panel used when a request names none.',
+    fallback: 'adult-inpatient-us',
+  },
+  GRIP_CDS_LOG_LEVEL: { meaning: 'fatal, error, warn, info, debug or silent.', fallback: 'info' },
+} as const;
+
+export type SettingName = keyof typeof SETTINGS;
+
+const LOOPBACK = /^(127(\.\d{1,3}){3}|::1|localhost)$/;
+
+const form = z.strictObject({
+  GRIP_CDS_HOST: z.string().regex(LOOPBACK, {
+    error: 'must be a loopback address: without configured trust the service answers nobody else',
+  }),
+  GRIP_CDS_PORT: z
+    .string()
+    .regex(/^\d{1,5}$/, { error: 'must be a port number' })
+    .transform(Number)
+    .refine((port) => port <= 65_535, { error: 'must be a port number' }),
+  GRIP_CDS_AUDIT_FILE: z.string().min(1, { error: 'must be a file name' }),
+  GRIP_CDS_PANEL: z.string().regex(/^[a-z0-9-]+$/, { error: 'must be the id of a panel' }),
+  GRIP_CDS_LOG_LEVEL: z.enum(['fatal', 'error', 'warn', 'info', 'debug', 'silent'], {
+    error: 'must be fatal, error, warn, info, debug or silent',
+  }),
+});
+
+export interface Config {
+  readonly host: string;
+  readonly port: number;
+  readonly auditFile: string;
+  readonly panelId: string;
+  readonly logLevel: string;
+}
+
+/**
+ * @param environment usually process.env; only names that begin with GRIP_CDS_ count
+ * @throws ConfigFault naming the variable that is unknown or wrong
+ */
+export function readConfig(environment: Readonly<Record<string, string | undefined>> = process.env): Config {
+  const given = Object.entries(environment).filter(([name]) => name.startsWith('GRIP_CDS_'));
+  const unknown = given.find(([name]) => !Object.hasOwn(SETTINGS, name));
+  if (unknown) throw new ConfigFault(`${unknown[0]} is not a setting of this service`);
+  const fallbacks = Object.entries(SETTINGS).map(([name, { fallback }]) => [name, fallback]);
+  const parsed = form.safeParse(Object.fromEntries([...fallbacks, ...given]));
+  if (!parsed.success) {
+    const issue = parsed.error.issues[0];
+    throw new ConfigFault(`${String(issue?.path[0])} ${issue?.message}`);
+  }
+  const values = parsed.data;
+  return Object.freeze({
+    host: values.GRIP_CDS_HOST,
+    port: values.GRIP_CDS_PORT,
+    auditFile: values.GRIP_CDS_AUDIT_FILE,
+    panelId: values.GRIP_CDS_PANEL,
+    logLevel: values.GRIP_CDS_LOG_LEVEL,
+  });
+}

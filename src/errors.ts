@@ -1,0 +1,228 @@
+/**
+ * The one table of codes: requests that are answered with an error, and refusals to interpret. Replies,
+ * OperationOutcome and the documentation derive from it. Texts here go outside: they name elements and
+ * figures, never people. What goes to the log is separate (`cause`).
+ */
+import type { RefusalCode } from './interpret/finding.ts';
+
+/** Codes of http://hl7.org/fhir/issue-type that we use. */
+export type IssueType =
+  | 'structure'
+  | 'required'
+  | 'value'
+  | 'invariant'
+  | 'not-found'
+  | 'not-supported'
+  | 'too-long'
+  | 'code-invalid'
+  | 'duplicate'
+  | 'business-rule'
+  | 'extension'
+  | 'no-store'
+  | 'timeout'
+  | 'exception'
+  | 'incomplete'
+  | 'informational';
+
+export type Severity = 'error' | 'warning' | 'information';
+
+export const REQUEST_ERRORS = {
+  BODY_NOT_JSON: { status: 400, issue: 'structure', text: 'The body is not JSON in UTF-8.' },
+  BODY_INVALID: { status: 400, issue: 'structure', text: 'The body does not have the required form.' },
+  PATIENT_MISSING: {
+    status: 400,
+    issue: 'required',
+    text: 'Exactly one Patient with an id or fullUrl is required.',
+  },
+  PATIENT_MISMATCH: {
+    status: 400,
+    issue: 'invariant',
+    text: 'The data belong to more than one patient; nothing was interpreted.',
+  },
+  PANEL_UNKNOWN: { status: 400, issue: 'code-invalid', text: 'There is no such panel in this installation.' },
+  HOOK_NOT_OFFERED: { status: 400, issue: 'value', text: 'This service does not answer this hook.' },
+  NOT_FOUND: { status: 404, issue: 'not-found', text: 'There is nothing at this address.' },
+  METHOD_NOT_ALLOWED: {
+    status: 405,
+    issue: 'not-supported',
+    text: 'This address does not answer this method.',
+  },
+  NOT_ACCEPTABLE: {
+    status: 406,
+    issue: 'not-supported',
+    text: 'Only JSON of FHIR R4 is produced: application/fhir+json or application/json.',
+  },
+  REQUEST_TIMEOUT: { status: 408, issue: 'timeout', text: 'The request took too long to arrive.' },
+  PREFETCH_MISSING: { status: 412, issue: 'incomplete', text: 'Required prefetch data are missing.' },
+  BODY_TOO_LARGE: { status: 413, issue: 'too-long', text: 'The body is larger than this address accepts.' },
+  MEDIA_TYPE_UNSUPPORTED: {
+    status: 415,
+    issue: 'not-supported',
+    text: 'Only application/json and application/fhir+json (FHIR R4) are read.',
+  },
+  INTERNAL: { status: 500, issue: 'exception', text: 'The service failed. Nothing was interpreted.' },
+  NOT_RECORDED: {
+    status: 503,
+    issue: 'no-store',
+    text: 'The answer could not be put on record, so it is not given. Try again later.',
+  },
+} as const satisfies Record<string, { status: number; issue: IssueType; text: string }>;
+
+export type RequestErrorCode = keyof typeof REQUEST_ERRORS;
+
+/** One thing wrong with a request; `expression` is a FHIRPath or a path into the body. */
+export interface RequestIssue {
+  readonly expression: string | null;
+  readonly text: string;
+}
+
+/** A request that gets an error reply. `issues` are for the client; `cause` is for the log only. */
+export class RequestError extends Error {
+  override readonly name = 'RequestError';
+  readonly code: RequestErrorCode;
+  readonly issues: readonly RequestIssue[];
+
+  constructor(code: RequestErrorCode, issues: readonly RequestIssue[] = [], options?: ErrorOptions) {
+    super(code, options);
+    this.code = code;
+    this.issues = issues;
+  }
+}
+
+interface RefusalText {
+  readonly issue: IssueType;
+  readonly severity: Severity;
+  /** What happened and what to do about it. */
+  readonly text: (facts: Readonly<Record<string, string>>) => string;
+}
+
+export const REFUSALS: Readonly<Record<RefusalCode, RefusalText>> = {
+  CODE_NOT_GRIP: {
+    issue: 'not-supported',
+    severity: 'information',
+    text: () =>
+      'Not read: the code is not a grip strength trial (LOINC 83174-3 right, 83173-5 left, or SNOMED CT 251433001 with a body site).',
+  },
+  SIDE_MISSING: {
+    issue: 'required',
+    severity: 'warning',
+    text: () => 'Not used: neither the code nor the body site says which hand was tested. Chart the side.',
+  },
+  SIDE_CONTRADICTION: {
+    issue: 'invariant',
+    severity: 'error',
+    text: () => 'Not used: the code and the body site name different hands. Correct the record.',
+  },
+  STATUS_NOT_USABLE: {
+    issue: 'business-rule',
+    severity: 'warning',
+    text: ({ status }) => `Not used: its status is ${status}.`,
+  },
+  MODIFIER_UNKNOWN: {
+    issue: 'extension',
+    severity: 'error',
+    text: ({ element }) =>
+      `Not used: it carries ${element}, which may change its meaning and is not known here.`,
+  },
+  SUBJECT_MISSING: {
+    issue: 'required',
+    severity: 'error',
+    text: () => 'Not used: it does not say whose measurement it is.',
+  },
+  DUPLICATE_OBSERVATION: {
+    issue: 'duplicate',
+    severity: 'information',
+    text: () => 'Not counted again: the same Observation is in the request more than once.',
+  },
+  TIME_MISSING: {
+    issue: 'required',
+    severity: 'error',
+    text: () => 'Not used: the date of the test is missing or lacks the day, so age at the test is unknown.',
+  },
+  TIME_IN_FUTURE: {
+    issue: 'value',
+    severity: 'error',
+    text: ({ testedOn, asOf }) => `Not used: it is charted for ${testedOn}, after ${asOf}.`,
+  },
+  VALUE_ABSENT: {
+    issue: 'required',
+    severity: 'warning',
+    text: ({ reason }) =>
+      reason
+        ? `No reading: charted as ${reason}.`
+        : 'Not used: it has no valueQuantity.value (one Observation for each trial is read).',
+  },
+  VALUE_COMPARATOR: {
+    issue: 'value',
+    severity: 'error',
+    text: ({ comparator }) =>
+      `Not used: the reading carries "${comparator}", so it is off the scale and cannot be averaged.`,
+  },
+  VALUE_NOT_POSITIVE: {
+    issue: 'value',
+    severity: 'error',
+    text: ({ reading, unit }) =>
+      `Not used: a reading of ${reading} ${unit} is not above zero. A trial that could not be done is charted as not performed.`,
+  },
+  VALUE_OVER_BOUND: {
+    issue: 'value',
+    severity: 'error',
+    text: ({ reading, unit, maxKg }) =>
+      `Not used: ${reading} ${unit} is above ${maxKg} kg. Check the reading and its unit.`,
+  },
+  UNIT_MISSING: {
+    issue: 'required',
+    severity: 'error',
+    text: () => 'Not used: the reading has no coded UCUM unit. A number without a unit is never guessed at.',
+  },
+  UNIT_UNKNOWN: {
+    issue: 'code-invalid',
+    severity: 'error',
+    text: ({ unit }) =>
+      `Not used: "${unit}" is not one of the UCUM codes kg, kgf, [lb_av], [lbf_av] and N. It is never converted by guess.`,
+  },
+  BIRTH_DATE_MISSING: {
+    issue: 'required',
+    severity: 'error',
+    text: () => 'Not interpreted: the date of birth is missing, so age at the test is unknown.',
+  },
+  BIRTH_DATE_PARTIAL: {
+    issue: 'value',
+    severity: 'error',
+    text: () => 'Not interpreted: the date of birth lacks the month or day, so age at the test is uncertain.',
+  },
+  BIRTH_AFTER_TEST: {
+    issue: 'value',
+    severity: 'error',
+    text: () => 'Not interpreted: the date of birth is after the test. Correct the record.',
+  },
+  SUBJECT_DECEASED: {
+    issue: 'business-rule',
+    severity: 'error',
+    text: () => 'Not interpreted: the person is recorded as deceased.',
+  },
+  UNITS_MIXED: {
+    issue: 'value',
+    severity: 'error',
+    text: ({ units }) =>
+      `Not interpreted: the trials of one session are charted in different units (${units}). Confirm the unit of each.`,
+  },
+  UNIT_IMPLAUSIBLE: {
+    issue: 'value',
+    severity: 'error',
+    text: ({ mean, unit, otherUnit }) =>
+      `Not interpreted: a mean of ${mean} ${unit} is implausible for this person and would be ordinary in ${otherUnit}. Check the unit on the instrument and correct the chart.`,
+  },
+  AGE_OUTSIDE_SET: {
+    issue: 'not-supported',
+    severity: 'information',
+    text: ({ ageYears, covers, next }) =>
+      `Not applied at age ${ageYears}: it covers ${covers ?? 'other ages'}.${next ? ` For this age see ${next}.` : ' No other set of this panel covers this age.'}`,
+  },
+  SEX_NOT_USABLE: {
+    issue: 'required',
+    severity: 'warning',
+    text: () =>
+      'The record gives no sex that a table can be read for. Both columns are shown; the clinician chooses.',
+  },
+};

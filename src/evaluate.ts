@@ -1,0 +1,187 @@
+/** One evaluation, whichever door: read -> interpret -> answer -> record -> return. */
+import { createHash } from 'node:crypto';
+import type { AuditStore } from './audit/audit-record.ts';
+import { RequestError } from './errors.ts';
+import type { Answer, Evaluation } from './evaluation.ts';
+import { type Extension, observationForm, requireForm } from './fhir/forms.ts';
+import { type AsOf, isTrial, readObservation } from './fhir/read-observation.ts';
+import { type ReadPatient, readPatient } from './fhir/read-patient.ts';
+import type { Placed } from './fhir/read-request.ts';
+import { readSex } from './fhir/read-sex.ts';
+import { type Refusal, refuse } from './interpret/finding.ts';
+import { interpret, toSessions } from './interpret/interpret.ts';
+import type { Trial } from './interpret/measurement.ts';
+import type { AppliedPanel, ReferenceLibrary } from './reference/library.ts';
+
+export interface EvaluateDeps {
+  readonly library: ReferenceLibrary;
+  readonly store: AuditStore;
+  readonly engine: { readonly name: string; readonly version: string };
+  readonly defaultPanelId: string;
+  readonly now: () => Date;
+  readonly newId: () => string;
+}
+
+/** Who asked, and through which door; all of it goes on record. */
+export interface Asked {
+  readonly door: 'fhir-operation' | 'cds-hooks';
+  readonly client: string;
+  /** Resource reference of the user, e.g. `Practitioner/7`; null when the door does not say. */
+  readonly user: string | null;
+  readonly hook: { readonly service: string; readonly hook: string; readonly instance: string } | null;
+}
+
+export interface EvaluationInput {
+  readonly patient: Placed;
+  readonly observations: readonly Placed[];
+  readonly prior: readonly Placed[];
+  /** Null: the installation's default panel. */
+  readonly panelId: string | null;
+  /** `YYYY-MM-DD`; null: now. */
+  readonly asOf: string | null;
+}
+
+/** A test charted this much after now is not yet called future: clocks differ. */
+const CLOCK_TOLERANCE_MINUTES = 10;
+/** The furthest time zone is 14 hours ahead of UTC: its date may be tomorrow's. */
+const FURTHEST_ZONE_HOURS = 14;
+
+/**
+ * @param answer writes the reply; it must be a pure function of the evaluation
+ * @returns the reply as JSON text, after its record is on disk
+ * @throws RequestError for a bad request, NOT_RECORDED when the record cannot be written
+ */
+export async function evaluate(
+  deps: EvaluateDeps,
+  asked: Asked,
+  input: EvaluationInput,
+  answer: (evaluation: Evaluation) => Answer,
+): Promise<string> {
+  const started = performance.now();
+  const now = deps.now();
+  const panel = requirePanel(deps, input.panelId);
+  const read = readInput(input, asOfFor(input.asOf, now), panel);
+  const evaluation: Evaluation = {
+    id: deps.newId(),
+    at: now.toISOString(),
+    engine: deps.engine,
+    panel,
+    ...read,
+    interpretations: interpret(read.input, panel.panel),
+  };
+  const { body, returned } = answer(evaluation);
+  const reply = JSON.stringify(body);
+  await record(deps, asked, evaluation, {
+    asOf: input.asOf,
+    returned: { ...returned, sha256: createHash('sha256').update(reply, 'utf8').digest('hex') },
+    durationMs: Math.round((performance.now() - started) * 1000) / 1000,
+  });
+  return reply;
+}
+
+function requirePanel(deps: EvaluateDeps, panelId: string | null): AppliedPanel {
+  const panel = deps.library.findPanel(panelId ?? deps.defaultPanelId);
+  if (panel) return panel;
+  const text = `must be one of: ${deps.library.panelIds.join(', ')}`;
+  throw new RequestError('PANEL_UNKNOWN', [
+    { expression: "Parameters.parameter.where(name='panel').value", text },
+  ]);
+}
+
+function asOfFor(asOf: string | null, now: Date): AsOf {
+  if (asOf) return { date: asOf, minute: null };
+  const furthest = new Date(now.getTime() + FURTHEST_ZONE_HOURS * 3_600_000);
+  return {
+    date: furthest.toISOString().slice(0, 10),
+    minute: Math.floor(now.getTime() / 60_000) + CLOCK_TOLERANCE_MINUTES,
+  };
+}
+
+type ReadInput = Pick<Evaluation, 'patient' | 'sex' | 'input' | 'refusals' | 'expressions'>;
+
+function readInput(input: EvaluationInput, asOf: AsOf, panel: AppliedPanel): ReadInput {
+  const patient = readPatient(input.patient.resource, input.patient.expression, input.patient.fullUrl);
+  const seen = new Set<string>();
+  const current = readTrials(input.observations, patient, asOf, seen);
+  const earlier = readTrials(input.prior, patient, asOf, seen);
+  const prior = new Set(earlier.trials.map((trial) => trial.reference));
+  const sessions = toSessions([...current.trials, ...earlier.trials], prior, panel.panel, patient.ageOn);
+  const dates = sessions.map(({ testedOn }) => testedOn);
+  const sex = readSex(patient.resource, [...current.extensions, ...earlier.extensions], dates);
+  return {
+    patient: patient.reference,
+    sex,
+    input: { sex: sex.sex, sessions },
+    refusals: [...current.refusals, ...earlier.refusals],
+    expressions: new Map([...current.expressions, ...earlier.expressions]),
+  };
+}
+
+interface ReadTrials {
+  readonly trials: readonly Trial[];
+  readonly expressions: readonly (readonly [string, string])[];
+  readonly extensions: readonly (readonly Extension[])[];
+  readonly refusals: readonly Refusal[];
+}
+
+function readTrials(
+  placed: readonly Placed[],
+  patient: ReadPatient,
+  asOf: AsOf,
+  seen: Set<string>,
+): ReadTrials {
+  const trials: Trial[] = [];
+  const expressions: (readonly [string, string])[] = [];
+  const extensions: (readonly Extension[])[] = [];
+  const refusals: Refusal[] = [];
+  for (const { resource, expression, fullUrl } of placed) {
+    const observation = requireForm(observationForm, resource, expression);
+    const subject = observation.subject?.reference;
+    if (subject && !patient.isMeantBy(subject)) {
+      const text = 'is not the patient of this request';
+      throw new RequestError('PATIENT_MISMATCH', [{ expression: `${expression}.subject.reference`, text }]);
+    }
+    const version = observation.meta?.versionId;
+    const unversioned = observation.id ? `Observation/${observation.id}` : (fullUrl ?? `#${expression}`);
+    const reference = observation.id && version ? `${unversioned}/_history/${version}` : unversioned;
+    if (seen.has(unversioned)) {
+      refusals.push(refuse('DUPLICATE_OBSERVATION', { trial: reference, expression }));
+      continue;
+    }
+    seen.add(unversioned);
+    const read = readObservation(observation, expression, reference, asOf);
+    if (!isTrial(read)) refusals.push(read);
+    else {
+      trials.push(read);
+      expressions.push([reference, expression]);
+      extensions.push(observation.extension ?? []);
+    }
+  }
+  return { trials, expressions, extensions, refusals };
+}
+
+async function record(
+  deps: EvaluateDeps,
+  asked: Asked,
+  evaluation: Evaluation,
+  rest: Readonly<Record<string, unknown>>,
+): Promise<void> {
+  const { id, patient, panel, engine, sex, input, refusals, interpretations, at } = evaluation;
+  const content = {
+    asked,
+    at,
+    engine,
+    panel: panel.panel.ref,
+    references: panel.references,
+    sex,
+    input,
+    refusals,
+    findings: interpretations,
+    ...rest,
+  };
+  try {
+    await deps.store.append({ id, kind: 'evaluation', patient, content });
+  } catch (cause) {
+    throw new RequestError('NOT_RECORDED', [], { cause });
+  }
+}

@@ -1,0 +1,32 @@
+/** What one evaluation came to: everything that an answer is written from, whichever door it leaves by. */
+import type { Interpretation, Refusal } from './interpret/finding.ts';
+import type { InterpretInput } from './interpret/interpret.ts';
+import type { Sex } from './interpret/measurement.ts';
+import type { AppliedPanel } from './reference/library.ts';
+
+export interface Evaluation {
+  /** UUID; the key of its audit record. */
+  readonly id: string;
+  /** RFC 3339, UTC. */
+  readonly at: string;
+  readonly engine: { readonly name: string; readonly version: string };
+  /** Reference of the patient in the request, e.g. `Patient/1`. */
+  readonly patient: string;
+  readonly panel: AppliedPanel;
+  /** The sex used and the element it came from. */
+  readonly sex: { readonly sex: Sex | null; readonly source: string };
+  readonly input: InterpretInput;
+  /** Measurements that could not be read; refusals of sessions and sets are in `interpretations`. */
+  readonly refusals: readonly Refusal[];
+  /** FHIRPath in the request of each trial, by its reference. */
+  readonly expressions: ReadonlyMap<string, string>;
+  /** Oldest session first. */
+  readonly interpretations: readonly Interpretation[];
+}
+
+/** The reply and what the record keeps of it. */
+export interface Answer {
+  readonly body: unknown;
+  /** Small JSON data: card ids and summaries, number of resources. */
+  readonly returned: Readonly<Record<string, unknown>>;
+}

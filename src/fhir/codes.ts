@@ -1,0 +1,76 @@
+/** Codes and systems of FHIR, LOINC, SNOMED CT and UCUM that we read and write, and our own. */
+
+import type { Hand, Sex } from '../interpret/measurement.ts';
+import type { ForceUnit } from '../interpret/units.ts';
+
+export const LOINC = 'http://loinc.org';
+export const SNOMED = 'http://snomed.info/sct';
+export const UCUM = 'http://unitsofmeasure.org';
+export const OBSERVATION_CATEGORY = 'http://terminology.hl7.org/CodeSystem/observation-category';
+export const US_CORE_CATEGORY = 'http://hl7.org/fhir/us/core/CodeSystem/us-core-category';
+export const OBSERVATION_INTERPRETATION =
+  'http://terminology.hl7.org/CodeSystem/v3-ObservationInterpretation';
+export const OBSERVATION_VALUE = 'http://terminology.hl7.org/CodeSystem/v3-ObservationValue';
+export const DATA_ABSENT_REASON = 'http://terminology.hl7.org/CodeSystem/data-absent-reason';
+export const REFERENCE_RANGE_MEANING = 'http://terminology.hl7.org/CodeSystem/referencerange-meaning';
+export const PROVENANCE_PARTICIPANT = 'http://terminology.hl7.org/CodeSystem/provenance-participant-type';
+
+/** Base of our own canonical URLs; `.example` is reserved and never resolves. */
+export const CANONICAL = 'https://grip-strength-cds.example/fhir';
+export const GRIP_CODES = `${CANONICAL}/CodeSystem/grip-strength`;
+export const GRIP_ISSUES = `${CANONICAL}/CodeSystem/grip-strength-issue`;
+export const GRIP_OVERRIDES = `${CANONICAL}/CodeSystem/grip-strength-override`;
+
+/** LOINC: Grip strength Hand - right / left Dynamometer. */
+export const GRIP_LOINC: Readonly<Record<Hand, string>> = { right: '83174-3', left: '83173-5' };
+/** SNOMED CT: Grip strength (observable entity); the side is then in bodySite. */
+export const GRIP_SNOMED = '251433001';
+
+/** SNOMED CT codes that name a side in bodySite: structure of the hand, or the bare laterality qualifier. */
+export const SIDE_OF_SNOMED: Readonly<Record<string, Hand>> = {
+  '78791008': 'right', // Structure of right hand
+  '85151006': 'left', // Structure of left hand
+  '24028007': 'right', // Right (qualifier value)
+  '7771000': 'left', // Left (qualifier value)
+};
+export const HAND_STRUCTURE: Readonly<Record<Hand, { code: string; display: string }>> = {
+  right: { code: '78791008', display: 'Structure of right hand' },
+  left: { code: '85151006', display: 'Structure of left hand' },
+};
+
+/** SNOMED CT findings of sex, as in the R4 value set referencerange-appliesto. */
+export const SEX_SNOMED: Readonly<Record<Sex, { code: string; display: string }>> = {
+  female: { code: '248152002', display: 'Female' },
+  male: { code: '248153007', display: 'Male' },
+};
+
+/** UCUM force codes for figures that we write; kg and lb on an instrument are kilogram- and pound-force. */
+export const FORCE_UCUM: Readonly<Record<ForceUnit, string>> = { kg: 'kgf', lb: '[lbf_av]', N: 'N' };
+
+/** Our own codes (terminology/CodeSystem-grip-strength.json holds the same list; a test compares). */
+export const GRIP_CODE_DISPLAYS = {
+  'mean-per-hand': 'Mean grip strength of the trials of one hand',
+  'highest-per-hand': 'Highest grip strength of one hand',
+  'highest-of-either-hand': 'Highest grip strength of either hand',
+  'strength-against-norm': 'Grip strength read against a table of norms',
+  'strength-against-cut-point': 'Grip strength read against a consensus cut-point',
+  reduced: 'Reduced by this reference set',
+  'not-reduced': 'Not reduced by this reference set',
+  'z-score': 'Standard deviations from the mean of the reference row',
+  percentile: 'Percentile in the reference row, taken as normally distributed',
+  'column-female': 'Result if read in the column for women',
+  'column-male': 'Result if read in the column for men',
+} as const;
+export type GripCode = keyof typeof GRIP_CODE_DISPLAYS;
+
+export const OVERRIDE_DISPLAYS = {
+  'measurement-not-valid': 'The measurement is not valid and will be repeated',
+  'arm-not-representative': 'The tested arm does not represent the person',
+  'own-baseline': 'The person is followed against their own baseline',
+  'set-not-suitable': 'The reference set does not suit this person',
+  'already-addressed': 'Already addressed in the plan of care',
+} as const;
+
+export function gripCoding(code: GripCode): { system: string; code: GripCode; display: string } {
+  return { system: GRIP_CODES, code, display: GRIP_CODE_DISPLAYS[code] };
+}

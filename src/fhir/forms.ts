@@ -1,0 +1,138 @@
+/**
+ * The form of the FHIR R4 elements that we read. Strict about what we read (no coercion: a reading of
+ * `"31.5"`, `true`, `[31.5]` or `null` is an error), silent about what we do not.
+ */
+import { z } from 'zod';
+import { RequestError, type RequestIssue } from '../errors.ts';
+
+const code = z.string().min(1);
+const fhirId = z.string().regex(/^[A-Za-z0-9.-]{1,64}$/);
+const fhirDate = z.string().regex(/^\d{4}(-\d{2}(-\d{2})?)?$/);
+const fhirDateTime = z
+  .string()
+  .regex(
+    /^\d{4}(-(0[1-9]|1[0-2])(-(0[1-9]|[12]\d|3[01])(T([01]\d|2[0-3]):[0-5]\d:([0-5]\d|60)(\.\d+)?(Z|[+-]((0\d|1[0-3]):[0-5]\d|14:00)))?)?)?$/,
+  );
+
+const coding = z.looseObject({ system: z.string().optional(), code: code.optional() });
+const codeableConcept = z.looseObject({ coding: z.array(coding).optional(), text: z.string().optional() });
+const reference = z.looseObject({ reference: z.string().optional() });
+const period = z.looseObject({ start: fhirDateTime.optional(), end: fhirDateTime.optional() });
+
+const innerExtension = z.looseObject({
+  url: z.string(),
+  valueCode: code.optional(),
+  valueCoding: coding.optional(),
+  valueCodeableConcept: codeableConcept.optional(),
+  valuePeriod: period.optional(),
+});
+const extension = innerExtension.extend({ extension: z.array(innerExtension).optional() });
+
+/** Elements that may change the meaning of a resource; with them we do not process it. */
+const modifiers = {
+  implicitRules: z.string().optional(),
+  modifierExtension: z.array(z.looseObject({ url: z.string() })).optional(),
+};
+
+export const patientForm = z.looseObject({
+  resourceType: z.literal('Patient'),
+  id: fhirId.optional(),
+  ...modifiers,
+  extension: z.array(extension).optional(),
+  gender: z.enum(['male', 'female', 'other', 'unknown']).optional(),
+  birthDate: fhirDate.optional(),
+  deceasedBoolean: z.boolean().optional(),
+  deceasedDateTime: fhirDateTime.optional(),
+});
+
+export const observationForm = z.looseObject({
+  resourceType: z.literal('Observation'),
+  id: fhirId.optional(),
+  meta: z.looseObject({ versionId: fhirId.optional() }).optional(),
+  ...modifiers,
+  extension: z.array(extension).optional(),
+  status: z.enum([
+    'registered',
+    'preliminary',
+    'final',
+    'amended',
+    'corrected',
+    'cancelled',
+    'entered-in-error',
+    'unknown',
+  ]),
+  code: codeableConcept,
+  subject: reference.optional(),
+  effectiveDateTime: fhirDateTime.optional(),
+  effectiveInstant: fhirDateTime.optional(),
+  effectivePeriod: period.optional(),
+  valueQuantity: z
+    .looseObject({
+      value: z.number().optional(),
+      comparator: z.enum(['<', '<=', '>=', '>']).optional(),
+      unit: z.string().optional(),
+      system: z.string().optional(),
+      code: code.optional(),
+    })
+    .optional(),
+  dataAbsentReason: codeableConcept.optional(),
+  bodySite: codeableConcept.optional(),
+});
+
+/** Any resource: enough to tell what it is. */
+export const resourceForm = z.looseObject({ resourceType: z.string().min(1) });
+
+export const bundleForm = z.looseObject({
+  resourceType: z.literal('Bundle'),
+  entry: z
+    .array(z.looseObject({ fullUrl: z.string().optional(), resource: resourceForm.optional() }))
+    .optional(),
+});
+
+export const parametersForm = z.looseObject({
+  resourceType: z.literal('Parameters'),
+  parameter: z.array(
+    z.looseObject({
+      name: z.string().min(1),
+      resource: resourceForm.optional(),
+      valueCode: code.optional(),
+      valueString: z.string().optional(),
+      valueUri: z.string().optional(),
+      valueDate: fhirDate.optional(),
+    }),
+  ),
+});
+
+export type PatientResource = z.infer<typeof patientForm>;
+export type ObservationResource = z.infer<typeof observationForm>;
+export type CodeableConcept = z.infer<typeof codeableConcept>;
+export type Extension = z.infer<typeof extension>;
+
+/**
+ * Reads `value` strictly.
+ * @param expression FHIRPath of `value` in the request, put before the path of each fault
+ * @throws RequestError BODY_INVALID naming every element at fault
+ */
+export function requireForm<T>(form: z.ZodType<T>, value: unknown, expression: string): T {
+  const parsed = form.safeParse(value);
+  if (parsed.success) return parsed.data;
+  throw new RequestError(
+    'BODY_INVALID',
+    parsed.error.issues.map((issue) => toRequestIssue(issue, expression)),
+  );
+}
+
+function toRequestIssue(issue: z.core.$ZodIssue, expression: string): RequestIssue {
+  const path = issue.path
+    .map((step) => (typeof step === 'number' ? `[${step}]` : `.${String(step)}`))
+    .join('');
+  return { expression: `${expression}${path}`, text: faultText(issue) };
+}
+
+/** Says what was expected, never what was sent: the value may be about a person. */
+function faultText(issue: z.core.$ZodIssue): string {
+  if (issue.code === 'invalid_type') return `must be of type ${issue.expected}, and of no other`;
+  if (issue.code === 'invalid_value') return `must be one of: ${issue.values.map(String).join(', ')}`;
+  if (issue.code === 'unrecognized_keys') return 'has a member that is not known here';
+  return 'does not have the required form';
+}

@@ -1,0 +1,96 @@
+/** Errors, refusals and cautions -> OperationOutcome. */
+import type { OperationOutcome, OperationOutcomeIssue } from 'fhir/r4.js';
+import {
+  REFUSALS,
+  REQUEST_ERRORS,
+  type RequestErrorCode,
+  type RequestIssue,
+  type Severity,
+} from '../errors.ts';
+import type { Evaluation } from '../evaluation.ts';
+import type { Caution, Interpretation, Refusal } from '../interpret/finding.ts';
+import {
+  cautionSentence,
+  changeSentence,
+  chartSentence,
+  INTENDED_USE,
+  refusalSentence,
+} from '../statements.ts';
+import { GRIP_ISSUES } from './codes.ts';
+
+/** The reply to a request that was answered with an error. */
+export function writeErrorOutcome(code: RequestErrorCode, issues: readonly RequestIssue[]): OperationOutcome {
+  const { issue, text } = REQUEST_ERRORS[code];
+  const located = issues.length > 0 ? issues : [{ expression: null, text: '' }];
+  return {
+    resourceType: 'OperationOutcome',
+    issue: located.map(
+      (fault): OperationOutcomeIssue => ({
+        severity: 'error',
+        code: issue,
+        details: { coding: [{ system: GRIP_ISSUES, code }], text },
+        ...(fault.text
+          ? { diagnostics: fault.expression ? `${fault.expression} ${fault.text}` : fault.text }
+          : {}),
+        ...(fault.expression ? { expression: [fault.expression] } : {}),
+      }),
+    ),
+  };
+}
+
+/** Everything that a Bundle of interpretations has to say besides its Observations. */
+export function writeEvaluationOutcome(evaluation: Evaluation): OperationOutcome {
+  const { id, panel, engine, refusals, interpretations, sex } = evaluation;
+  const { ref } = panel.panel;
+  const recorded = `Recorded as evaluation ${id} by ${engine.name} ${engine.version} with panel ${ref.id} ${ref.version}.`;
+  return {
+    resourceType: 'OperationOutcome',
+    issue: [
+      information(`${recorded} Sex read from: ${sex.source}.`),
+      ...refusals.map((refusal) => refusalIssue(refusal, evaluation)),
+      ...interpretations.flatMap((interpretation) => sessionIssues(interpretation, evaluation)),
+      information(INTENDED_USE),
+    ],
+  };
+}
+
+function sessionIssues(
+  interpretation: Interpretation,
+  evaluation: Evaluation,
+): readonly OperationOutcomeIssue[] {
+  const refused = interpretation.results.filter((result) => result.kind === 'refusal');
+  return [
+    information(chartSentence(interpretation, evaluation.panel)),
+    ...refused.map((refusal) => refusalIssue(refusal, evaluation)),
+    ...interpretation.cautions.map(cautionIssue),
+    ...interpretation.changes.map((change) => information(changeSentence(change))),
+  ];
+}
+
+function refusalIssue(refusal: Refusal, { expressions }: Evaluation): OperationOutcomeIssue {
+  const { issue, severity } = REFUSALS[refusal.code];
+  // What the core refuses about one trial is its reading.
+  const trial = refusal.trial === null ? undefined : expressions.get(refusal.trial);
+  const expression = refusal.expression ?? (trial ? `${trial}.valueQuantity.value` : null);
+  const about = refusal.set ? `${refusal.set.id}|${refusal.set.version}` : refusal.trial;
+  return {
+    severity,
+    code: issue,
+    details: { coding: [{ system: GRIP_ISSUES, code: refusal.code }], text: refusalSentence(refusal) },
+    ...(about ? { diagnostics: about } : {}),
+    ...(expression ? { expression: [expression] } : {}),
+  };
+}
+
+function cautionIssue(caution: Caution): OperationOutcomeIssue {
+  const severity: Severity = caution.code === 'MASS_UNIT_READ_AS_FORCE' ? 'information' : 'warning';
+  return {
+    severity,
+    code: 'informational',
+    details: { coding: [{ system: GRIP_ISSUES, code: caution.code }], text: cautionSentence(caution) },
+  };
+}
+
+function information(text: string): OperationOutcomeIssue {
+  return { severity: 'information', code: 'informational', details: { text } };
+}

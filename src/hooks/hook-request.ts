@@ -1,0 +1,113 @@
+/** A CDS Hooks call: its envelope, and the prefetched data as an evaluation's input. */
+import { z } from 'zod';
+import { RequestError } from '../errors.ts';
+import { requireForm, resourceForm } from '../fhir/forms.ts';
+import { type Placed, placedEntries } from '../fhir/read-request.ts';
+import type { ServiceDescription } from './discovery.ts';
+
+const hookRequestForm = z
+  .looseObject({
+    hook: z.string().min(1),
+    hookInstance: z.guid(),
+    fhirServer: z.url().optional(),
+    fhirAuthorization: z.looseObject({ access_token: z.string().min(1) }).optional(),
+    context: z.looseObject({
+      userId: z
+        .string()
+        .regex(/^(Practitioner|PractitionerRole|Patient|RelatedPerson)\/[A-Za-z0-9.-]{1,64}$/),
+      patientId: z.string().regex(/^[A-Za-z0-9.-]{1,64}$/),
+      encounterId: z.string().min(1).optional(),
+    }),
+    prefetch: z.record(z.string(), z.unknown()).optional(),
+  })
+  .refine((call) => call.fhirAuthorization === undefined || call.fhirServer !== undefined, {
+    path: ['fhirServer'],
+  });
+
+export interface HookCall {
+  readonly hook: string;
+  readonly instance: string;
+  readonly userId: string;
+  readonly patient: Placed;
+  readonly observations: readonly Placed[];
+  /** The client holds further pages of grip Observations that were not sent. */
+  readonly hasMore: boolean;
+}
+
+/**
+ * Requirements Q1 to Q8 and table P11 of CDS Hooks 2.0.1; nothing is fetched, so data that are not
+ * prefetched are missing.
+ * @throws RequestError BODY_INVALID, HOOK_NOT_OFFERED, PREFETCH_MISSING, PATIENT_MISMATCH
+ */
+export function readHookCall(body: unknown, service: ServiceDescription): HookCall {
+  const call = requireForm(hookRequestForm, body, 'request');
+  if (call.hook !== service.hook) {
+    throw new RequestError('HOOK_NOT_OFFERED', [
+      { expression: 'request.hook', text: `must be ${service.hook}` },
+    ]);
+  }
+  const { patientId, userId } = call.context;
+  const patient = readPrefetched(call.prefetch, 'patient', 'Patient');
+  if (patient === null) throw missing('patient', 'is null: there is no such Patient');
+  const { id } = patient as { id?: unknown };
+  if (id !== patientId) {
+    const text = 'is not context.patientId';
+    throw new RequestError('PATIENT_MISMATCH', [{ expression: 'prefetch.patient.id', text }]);
+  }
+  const grip = readPrefetched(call.prefetch, 'grip', 'Bundle');
+  return {
+    hook: call.hook,
+    instance: call.hookInstance,
+    userId,
+    patient: { resource: patient, expression: 'prefetch.patient' },
+    observations: grip === null ? [] : readGrip(grip),
+    hasMore: hasNextLink(grip),
+  };
+}
+
+/** The resource under a key; null when the client says that there is none. */
+function readPrefetched(
+  prefetch: Record<string, unknown> | undefined,
+  key: string,
+  resourceType: string,
+): unknown {
+  const value = prefetch?.[key];
+  if (value === undefined) throw missing(key, 'is required');
+  if (value === null) return null;
+  const resource = requireForm(resourceForm, value, `prefetch.${key}`);
+  if (resource.resourceType === 'OperationOutcome')
+    throw missing(key, 'could not be retrieved by the client');
+  if (resource.resourceType === resourceType) return resource;
+  const expression = `prefetch.${key}.resourceType`;
+  throw new RequestError('BODY_INVALID', [{ expression, text: `must be ${resourceType}` }]);
+}
+
+function missing(key: string, text: string): RequestError {
+  return new RequestError('PREFETCH_MISSING', [{ expression: `prefetch.${key}`, text }]);
+}
+
+function readGrip(bundle: unknown): readonly Placed[] {
+  const placed = placedEntries(bundle, 'prefetch.grip');
+  for (const { resource, resourceType } of placed) {
+    if (resourceType === 'OperationOutcome' && saysFailure(resource))
+      throw missing('grip', 'could not be retrieved by the client');
+  }
+  return placed.filter(({ resourceType }) => resourceType === 'Observation');
+}
+
+const outcomeForm = z.looseObject({ issue: z.array(z.looseObject({ severity: z.string() })) });
+
+/** A search may come with an OperationOutcome that only warns. */
+function saysFailure(resource: unknown): boolean {
+  const outcome = requireForm(outcomeForm, resource, 'prefetch.grip');
+  return outcome.issue.some(({ severity }) => severity === 'error' || severity === 'fatal');
+}
+
+const linksForm = z.looseObject({ link: z.array(z.looseObject({ relation: z.string() })).optional() });
+
+function hasNextLink(bundle: unknown): boolean {
+  if (bundle === null) return false;
+  return (requireForm(linksForm, bundle, 'prefetch.grip').link ?? []).some(
+    ({ relation }) => relation === 'next',
+  );
+}

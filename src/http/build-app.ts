@@ -1,0 +1,56 @@
+/** The one application, for production and for tests: limits, parsers, error replies, routes. */
+import Fastify, { type FastifyBaseLogger, type FastifyInstance } from 'fastify';
+import type { EvaluateDeps } from '../evaluate.ts';
+import { answerError, answerNotFound } from './error-reply.ts';
+import { acceptOnlyJson } from './json-body.ts';
+import { cdsServicesRoutes } from './routes/cds-services.ts';
+import { healthRoutes } from './routes/health.ts';
+import { interpretGripRoute } from './routes/interpret-grip.ts';
+import { metadataRoute } from './routes/metadata.ts';
+
+export interface AppDeps extends EvaluateDeps {
+  readonly logger: FastifyBaseLogger | false;
+}
+
+/** Largest body of one call: some 200 trial Observations. */
+export const BODY_LIMIT_BYTES = 256 * 1024;
+
+export function buildApp(deps: AppDeps): FastifyInstance {
+  const app = Fastify({
+    ...(deps.logger ? { loggerInstance: deps.logger } : { logger: false }),
+    bodyLimit: BODY_LIMIT_BYTES,
+    requestTimeout: 10_000,
+    connectionTimeout: 30_000,
+    keepAliveTimeout: 10_000,
+    http: { headersTimeout: 5_000, connectionsCheckingInterval: 1_000, maxHeaderSize: 8 * 1024 },
+    routerOptions: { ignoreTrailingSlash: false },
+    genReqId: () => deps.newId(),
+    frameworkErrors: (error, request, reply) => answerError(error, request, reply),
+    clientErrorHandler: answerClientError,
+  });
+  acceptOnlyJson(app);
+  app.setErrorHandler(answerError);
+  app.setNotFoundHandler(answerNotFound(app));
+  // A keep-alive connection would hold up a stop: it is closed with its next answer.
+  let stopping = false;
+  app.addHook('preClose', async () => {
+    stopping = true;
+  });
+  app.addHook('onSend', async (_request, reply) => {
+    if (stopping) reply.header('connection', 'close');
+    reply.header('cache-control', 'no-store');
+    reply.header('x-content-type-options', 'nosniff');
+  });
+  app.register(cdsServicesRoutes(deps));
+  app.register(interpretGripRoute(deps));
+  app.register(metadataRoute(deps));
+  app.register(healthRoutes(deps));
+  return app;
+}
+
+/** Bytes that are not HTTP: the shortest possible answer, and the connection is closed. */
+function answerClientError(error: NodeJS.ErrnoException, socket: import('node:net').Socket): void {
+  if (error.code === 'ECONNRESET' || !socket.writable) return;
+  const status = error.code === 'ERR_HTTP_REQUEST_TIMEOUT' ? '408 Request Timeout' : '400 Bad Request';
+  socket.end(`HTTP/1.1 ${status}\r\nConnection: close\r\nContent-Length: 0\r\n\r\n`);
+}

@@ -1,0 +1,49 @@
+/** Every error leaves as an OperationOutcome with the text of the code table; the cause goes to the log only. */
+import type { FastifyError, FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { REQUEST_ERRORS, RequestError, type RequestErrorCode } from '../errors.ts';
+import { writeErrorOutcome } from '../fhir/write-operation-outcome.ts';
+import { FHIR_JSON } from './media-type.ts';
+
+/** What Fastify itself refuses. */
+const FASTIFY_CODES: Readonly<Record<string, RequestErrorCode>> = {
+  FST_ERR_CTP_BODY_TOO_LARGE: 'BODY_TOO_LARGE',
+  FST_ERR_CTP_INVALID_MEDIA_TYPE: 'MEDIA_TYPE_UNSUPPORTED',
+  FST_ERR_CTP_EMPTY_JSON_BODY: 'BODY_NOT_JSON',
+  FST_ERR_CTP_INVALID_JSON_BODY: 'BODY_NOT_JSON',
+  FST_ERR_CTP_INVALID_CONTENT_LENGTH: 'BODY_NOT_JSON',
+  FST_ERR_BAD_URL: 'NOT_FOUND',
+};
+
+export function answerError(
+  error: FastifyError | RequestError | Error,
+  request: FastifyRequest,
+  reply: FastifyReply,
+): void {
+  const known = toRequestError(error);
+  const { status } = REQUEST_ERRORS[known.code];
+  if (status >= 500) request.log.error({ code: known.code, err: known.cause }, 'request failed');
+  else request.log.info({ code: known.code }, 'request refused');
+  if (known.code === 'NOT_RECORDED') reply.header('retry-after', '5');
+  void reply
+    .code(status)
+    .type(FHIR_JSON)
+    .send(JSON.stringify(writeErrorOutcome(known.code, known.issues)));
+}
+
+function toRequestError(error: FastifyError | RequestError | Error): RequestError {
+  if (error instanceof RequestError) return error;
+  const code = 'code' in error ? FASTIFY_CODES[error.code] : undefined;
+  return new RequestError(code ?? 'INTERNAL', [], { cause: error });
+}
+
+/** 404, or 405 with Allow where the address exists for other methods. */
+export function answerNotFound(app: FastifyInstance): (request: FastifyRequest, reply: FastifyReply) => void {
+  return (request, reply) => {
+    const [path = ''] = request.url.split('?');
+    const allowed = (['GET', 'POST'] as const).filter(
+      (method) => app.findRoute({ method, url: path }) !== null,
+    );
+    if (allowed.length > 0) reply.header('allow', allowed.join(', '));
+    answerError(new RequestError(allowed.length > 0 ? 'METHOD_NOT_ALLOWED' : 'NOT_FOUND'), request, reply);
+  };
+}

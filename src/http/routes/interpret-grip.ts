@@ -1,0 +1,22 @@
+/** FHIR: `POST /fhir/Observation/$interpret-grip`. */
+import type { FastifyPluginAsync } from 'fastify';
+import { type EvaluateDeps, evaluate } from '../../evaluate.ts';
+import { readInterpretRequest } from '../../fhir/read-request.ts';
+import { writeInterpretationBundle } from '../../fhir/write-bundle.ts';
+import { negotiate } from '../media-type.ts';
+import { OPEN_ACCESS } from '../open-access.ts';
+
+export function interpretGripRoute(deps: EvaluateDeps): FastifyPluginAsync {
+  return async (app) => {
+    app.post('/fhir/Observation/$interpret-grip', async (request, reply) => {
+      const mediaType = negotiate(request.headers.accept);
+      const input = readInterpretRequest(request.body);
+      const asked = { door: 'fhir-operation' as const, client: OPEN_ACCESS, user: null, hook: null };
+      const bundle = await evaluate(deps, asked, input, (evaluation) => {
+        const body = writeInterpretationBundle(evaluation);
+        return { body, returned: { resources: body.entry?.length ?? 0 } };
+      });
+      return reply.type(mediaType).send(bundle);
+    });
+  };
+}

@@ -1,0 +1,39 @@
+/** Redoes recorded evaluations with the versions they name; the findings must be the same to the digit. */
+import canonicalize from 'canonicalize';
+import { z } from 'zod';
+import type { StoredRecord } from './audit/audit-record.ts';
+import { type InterpretInput, interpret } from './interpret/interpret.ts';
+import type { ReferenceLibrary } from './reference/library.ts';
+
+export type ReplayResult =
+  | { readonly outcome: 'same' }
+  | { readonly outcome: 'different'; readonly recorded: string; readonly replayed: string }
+  | { readonly outcome: 'not-replayable'; readonly reason: string };
+
+const recordForm = z.object({
+  content: z.object({
+    panel: z.object({ id: z.string(), version: z.string(), digest: z.string() }),
+    references: z.unknown(),
+    input: z.unknown(),
+    findings: z.unknown(),
+  }),
+});
+
+/** @param stored a record of kind `evaluation` */
+export function replay(stored: StoredRecord, library: ReferenceLibrary): ReplayResult {
+  const parsed = recordForm.safeParse(JSON.parse(stored.record));
+  if (!parsed.success)
+    return { outcome: 'not-replayable', reason: 'it does not have the form of an evaluation' };
+  const { panel, input, findings } = parsed.data.content;
+  const applied = library.findPanel(panel.id, panel.version);
+  if (!applied || applied.panel.ref.digest !== panel.digest) {
+    return {
+      outcome: 'not-replayable',
+      reason: `panel ${panel.id} ${panel.version} is not in this installation`,
+    };
+  }
+  const recorded = canonicalize(findings) ?? '';
+  // The record was written from an InterpretInput and its hash was verified.
+  const replayed = canonicalize(interpret(input as InterpretInput, applied.panel)) ?? '';
+  return recorded === replayed ? { outcome: 'same' } : { outcome: 'different', recorded, replayed };
+}

@@ -1,0 +1,71 @@
+/** Puts the service together: norms -> audit log -> application. Opens files; does not listen. */
+import { randomUUID } from 'node:crypto';
+import { existsSync, readFileSync } from 'node:fs';
+import { fileURLToPath } from 'node:url';
+import type { FastifyBaseLogger, FastifyInstance } from 'fastify';
+import type { AuditStore } from './audit/audit-record.ts';
+import { openSqliteStore } from './audit/sqlite-store.ts';
+import { verifyLog } from './audit/verify.ts';
+import { type Config, ConfigFault } from './config.ts';
+import { buildApp } from './http/build-app.ts';
+import { loadLibrary, type ReferenceLibrary } from './reference/library.ts';
+
+/** src/ and dist/ both lie one level below the package. */
+const PACKAGE_ROOT = new URL('../', import.meta.url);
+
+/** Records at the end of the log that are verified at every start; `grip-cds audit verify` checks them all. */
+const TAIL_CHECKED = 1_000;
+
+export interface Service {
+  readonly app: FastifyInstance;
+  readonly store: AuditStore;
+  readonly library: ReferenceLibrary;
+}
+
+export interface ServiceOptions {
+  readonly config: Config;
+  readonly logger: FastifyBaseLogger | false;
+  /** Called once when the audit log can no longer be written: the process must stop. */
+  readonly onFatal: (cause: unknown) => void;
+  readonly now?: () => Date;
+}
+
+/** @throws NormsFault, AuditFault or ConfigFault: the start stops */
+export function openService({ config, logger, onFatal, now = () => new Date() }: ServiceOptions): Service {
+  const library = openLibrary();
+  if (!library.findPanel(config.panelId)) {
+    throw new ConfigFault(`GRIP_CDS_PANEL must be one of: ${library.panelIds.join(', ')}`);
+  }
+  const store = openSqliteStore({ file: config.auditFile, now, onFatal });
+  checkTail(config.auditFile, store);
+  const app = buildApp({
+    library,
+    store,
+    engine: readEngine(),
+    defaultPanelId: config.panelId,
+    now,
+    newId: randomUUID,
+    logger,
+  });
+  return { app, store, library };
+}
+
+/** The released reference sets of this installation. @throws NormsFault */
+export function openLibrary(): ReferenceLibrary {
+  return loadLibrary(fileURLToPath(new URL('norms/', PACKAGE_ROOT)));
+}
+
+function readEngine(): { name: string; version: string } {
+  const { name, version } = JSON.parse(readFileSync(new URL('package.json', PACKAGE_ROOT), 'utf8'));
+  return { name, version };
+}
+
+function checkTail(file: string, store: AuditStore): void {
+  const { seq } = store.head();
+  if (seq === 0 || !existsSync(file)) return;
+  const { firstFault } = verifyLog(file, { fromSeq: Math.max(1, seq - TAIL_CHECKED + 1) });
+  if (firstFault) {
+    store.close();
+    throw new ConfigFault(`GRIP_CDS_AUDIT_FILE: record ${firstFault.seq}: ${firstFault.problem}`);
+  }
+}
