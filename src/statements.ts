@@ -21,6 +21,10 @@ export const INTENDED_USE =
   'One item of a nutrition assessment, for the licensed clinician who makes it; it supports judgement and local policy and diagnoses nothing. ' +
   'Under the 2012 consensus on adult malnutrition reduced grip counts for the severe grade only, and only beside other characteristics; low strength alone is not sarcopenia.';
 
+/** The same in one line, for each Observation that may stand alone in a record. */
+export const INTENDED_USE_SHORT =
+  'One item of a nutrition assessment; supports the licensed clinician and local policy; diagnoses nothing.';
+
 const MONTHS = ['Jan', 'Feb', 'Mar', 'Apr', 'May', 'Jun', 'Jul', 'Aug', 'Sep', 'Oct', 'Nov', 'Dec'];
 
 /** `2026-11-24` -> `24 Nov 2026`, which no reader can take for another day. */
@@ -76,10 +80,9 @@ export function rowText(verdict: Verdict): string {
   return ageMin === ageMax ? `${who} ${ageMin}` : `${who} ${ageMin} to ${ageMax}`;
 }
 
-/** How the limit came about, e.g. `70.4 - 2 SD of 14.5`; empty for a printed cut-point. */
-export function limitDerivation(verdict: Verdict): string {
-  const { mean, sd } = verdict.row;
-  return mean && sd ? `mean ${mean}, SD ${sd} ${verdict.limit.unit}` : '';
+/** Where a limit came from, e.g. `mean 70.4, SD 14.5 lb`; empty for a printed cut-point. */
+export function rowFigures({ row, limit }: Verdict): string {
+  return row.mean && row.sd ? `mean ${row.mean}, SD ${row.sd} ${limit.unit}` : '';
 }
 
 /** e.g. `z -0.6, 27th percentile`; empty where there is no z-score. */
@@ -158,25 +161,38 @@ function capital(word: string | null): string {
   return word ? word.charAt(0).toUpperCase() + word.slice(1) : '';
 }
 
-/** What the sets say together; a set counts as reduced when it is for any hand. */
+/** What the sets say together, each by its short title, in the panel's order. */
 export interface Tally {
+  /** A set counts here when it is reduced for any hand; with the hand named where the other is not. */
   readonly reduced: readonly string[];
   readonly notReduced: readonly string[];
   /** Sets with both columns shown, sex not being usable. */
   readonly open: readonly string[];
+  /** Some set calls one hand reduced and the other not. */
+  readonly handsDiffer: boolean;
 }
 
-/** Short titles of the sets by what they say, in the panel's order. */
 export function tally(interpretation: Interpretation, panel: AppliedPanel): Tally {
-  const bySet = new Map<string, 'reduced' | 'not-reduced' | 'open'>();
-  for (const result of interpretation.results) {
-    if (!result.set || (result.kind === 'refusal' && result.columns.length === 0)) continue;
-    const title = panel.describe(result.set).shortTitle;
-    const said = result.kind === 'refusal' ? 'open' : result.outcome;
-    if (bySet.get(title) !== 'reduced') bySet.set(title, said);
+  const reduced: string[] = [];
+  const notReduced: string[] = [];
+  const open: string[] = [];
+  let handsDiffer = false;
+  for (const { ref } of panel.panel.sets) {
+    const { shortTitle } = panel.describe(ref);
+    const results = interpretation.results.filter(
+      ({ set }) => set?.id === ref.id && set.version === ref.version,
+    );
+    const verdicts = results.filter((result) => result.kind === 'verdict');
+    const low = verdicts.filter(({ outcome }) => outcome === 'reduced');
+    if (results.some((result) => result.kind === 'refusal' && result.columns.length > 0))
+      open.push(shortTitle);
+    else if (low.length === verdicts.length && low.length > 0) reduced.push(shortTitle);
+    else if (low.length > 0) {
+      handsDiffer = true;
+      reduced.push(`${shortTitle} (${low.map(({ hand }) => hand).join(', ')} hand)`);
+    } else if (verdicts.length > 0) notReduced.push(shortTitle);
   }
-  const saying = (wanted: string) => [...bySet].filter(([, said]) => said === wanted).map(([title]) => title);
-  return { reduced: saying('reduced'), notReduced: saying('not-reduced'), open: saying('open') };
+  return { reduced, notReduced, open, handsDiffer };
 }
 
 /** The refusal that stopped the whole session, if one did. */

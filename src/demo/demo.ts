@@ -142,9 +142,8 @@ function showResults(observations: readonly Observation[]): void {
 }
 
 function showOutcome(outcome: OperationOutcome | undefined): void {
-  for (const { severity, details } of outcome?.issue ?? []) {
-    if (severity !== 'information') console.log(`  ! ${details?.text}`);
-  }
+  const said = (outcome?.issue ?? []).filter(({ severity }) => severity !== 'information');
+  for (const text of new Set(said.map(({ details }) => details?.text))) console.log(`  ! ${text}`);
 }
 
 function showRecord(auditFile: string): number {

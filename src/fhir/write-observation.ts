@@ -26,10 +26,11 @@ import { convertForce } from '../interpret/units.ts';
 import {
   cautionSentence,
   forceText,
-  INTENDED_USE,
+  INTENDED_USE_SHORT,
   limitText,
   provisionalText,
   refusalSentence,
+  rowFigures,
   rowText,
   summaryText,
   verdictSentence,
@@ -100,7 +101,7 @@ export function writeVerdictObservation(verdict: Verdict, context: WriteContext)
       ...companions,
       `Sex of the row: ${verdict.sex}, from ${context.evaluation.sex.source}.`,
       ...unitNotes(context),
-      INTENDED_USE,
+      INTENDED_USE_SHORT,
     ]),
   };
 }
@@ -130,7 +131,7 @@ export function writeRefusalObservation(
       ? derivedFrom(column.summary, column.hand, context)
       : context.interpretation.trials.map(trialReference),
     ...(columns.length > 0 ? { component: columns } : {}),
-    ...notes([sentence, about.ageReason ?? '', INTENDED_USE]),
+    ...notes([sentence, about.ageReason ?? '', INTENDED_USE_SHORT]),
   };
 }
 
@@ -240,6 +241,7 @@ function methodText(verdict: Verdict, { evaluation }: WriteContext): string {
  */
 function referenceRange(verdict: Verdict, citation: string): ObservationReferenceRange {
   const { limit, row, sex, charted } = verdict;
+  const figures = row.mean ? ` (${rowFigures(verdict)})` : '';
   const inCharted = toDecimalText(convertForce(exact(limit.value), limit.unit, charted.unit), 3);
   const years = (value: number) => ({ value, unit: 'years', system: UCUM, code: 'a' });
   return {
@@ -247,7 +249,7 @@ function referenceRange(verdict: Verdict, citation: string): ObservationReferenc
     type: { coding: [{ system: REFERENCE_RANGE_MEANING, code: 'normal' }] },
     appliesTo: [appliesTo(sex)],
     age: { low: years(row.ageMin), ...(row.ageMax === null ? {} : { high: years(row.ageMax) }) },
-    text: `${rowText(verdict)}: reduced is ${limitText(limit)}. ${citation} (${verdict.set.id}|${verdict.set.version})`,
+    text: `${rowText(verdict)}${figures}: reduced is ${limitText(limit)}. ${citation} (${verdict.set.id}|${verdict.set.version})`,
   };
 }
 

@@ -31,7 +31,7 @@ export function detailOf(evaluation: Evaluation, interpretation: Interpretation,
     section('Not applied', notApplied(evaluation, interpretation)),
     section('Cautions', cautionLines(evaluation, interpretation, hasMore)),
     section('Change', interpretation.changes.map(changeSentence)),
-    section('Also asked for by these sets', companionLines(evaluation, interpretation)),
+    section('What the sets that say reduced go on to ask', companionLines(evaluation, interpretation)),
     stop ? '' : `**For the chart:** ${markdown(chartSentence(interpretation, evaluation.panel))}`,
     patientLine(interpretation),
     footer(evaluation),
@@ -100,6 +100,9 @@ function resultTable(evaluation: Evaluation, interpretation: Interpretation): st
     '| Reference set | Read from | Value | Reduced is | Result |',
     '|---|---|--:|--:|---|',
     ...rows.map((cells) => `| ${cells.join(' | ')} |`),
+    ...(rows.some((cells) => cells.some((cell) => cell.includes('percentile')))
+      ? ['', 'z-scores and percentiles take the row as normally distributed.']
+      : []),
   ].join('\n');
 }
 
@@ -115,12 +118,17 @@ function tableRow({ panel }: Evaluation, verdict: Verdict): readonly string[] {
   ];
 }
 
+/** Sets that give the same reason share a line. */
 function notApplied({ panel }: Evaluation, interpretation: Interpretation): readonly string[] {
-  return interpretation.results.flatMap((result) => {
-    if (result.kind === 'verdict' || !result.set || result.columns.length > 0) return [];
+  const titlesByReason = new Map<string, string[]>();
+  for (const result of interpretation.results) {
+    if (result.kind === 'verdict' || !result.set || result.columns.length > 0) continue;
     const { shortTitle, ageReason } = panel.describe(result.set);
-    return [`${shortTitle}: ${refusalSentence(result)}${ageReason ? ` Panel: ${ageReason}.` : ''}`];
-  });
+    const ages = result.facts.covers ? `covers age ${result.facts.covers}` : refusalSentence(result);
+    const reason = ageReason ? `${ages}: ${ageReason}.` : `${ages}.`;
+    titlesByReason.set(reason, [...(titlesByReason.get(reason) ?? []), shortTitle]);
+  }
+  return [...titlesByReason].map(([reason, titles]) => `${titles.join(', ')}: ${reason}`);
 }
 
 function cautionLines(
@@ -142,7 +150,7 @@ function cautionLines(
   return [
     ...(open?.kind === 'refusal' ? [refusalSentence(open)] : []),
     ...trialRefusals.filter(({ code }) => code !== 'CODE_NOT_GRIP').map(refusalLine),
-    ...interpretation.cautions.map(cautionSentence),
+    ...interpretation.cautions.filter(({ code }) => code !== 'MASS_UNIT_READ_AS_FORCE').map(cautionSentence),
     ...(provisional.size > 0 ? [provisionalText([...provisional])] : []),
     ...(earlier > 0
       ? [`${earlier} earlier ${earlier === 1 ? 'session is' : 'sessions are'} on record and not shown here.`]

@@ -105,25 +105,37 @@ function stopShort(stop: Refusal): string {
 }
 
 /** Longest first. */
-function outcomeOptions({ reduced, notReduced, open }: Tally, provisional: boolean): readonly string[] {
+function outcomeOptions(said: Tally, provisional: boolean): readonly string[] {
+  const { reduced, notReduced, open, handsDiffer } = said;
   const mark = provisional ? ' Provisional.' : '';
-  const total = reduced.length + notReduced.length;
-  if (open.length > 0) {
+  if (open.length > 0)
+    return [`sex not usable in the record; ${sets(open.length)} read for both sexes, to choose from.${mark}`];
+  if (reduced.length + notReduced.length === 0)
+    return ['no reference set of this panel applies to this person.'];
+  if (reduced.length === 0)
     return [
-      `sex not usable in the record; ${open.length} reference sets are read in both columns, to choose from.${mark}`,
+      `not reduced by ${list(notReduced)}.${mark}`,
+      `not reduced by ${sets(notReduced.length)}.${mark}`,
     ];
-  }
-  if (total === 0) return ['no reference set of this panel applies to this person.'];
-  if (reduced.length === 0) return [`not reduced by any of the ${total} reference sets applied.${mark}`];
+  const by = `reduced by ${list(reduced)}`;
+  const byCount = `reduced by ${sets(reduced.length)}`;
   if (notReduced.length === 0) {
-    const all = total === 1 ? 'the one reference set applied' : `all ${total} reference sets applied`;
-    return [`reduced by ${all} (${reduced.join(', ')}).${mark}`, `reduced by ${all}.${mark}`];
+    const start = handsDiffer ? 'the hands differ: ' : '';
+    return [`${start}${by}.${mark}`, `${start}${byCount}.${mark}`];
   }
   return [
-    `reference sets disagree. Reduced by ${reduced.join(', ')}; not by ${notReduced.join(', ')}.${mark}`,
-    `reference sets disagree. Reduced by ${reduced.join(', ')}; not by ${notReduced.length} others.${mark}`,
-    `reference sets disagree: reduced by ${reduced.length} of ${total}.${mark}`,
+    `reference sets disagree: ${by}; not by ${list(notReduced)}.${mark}`,
+    `reference sets disagree: ${by}; not by ${notReduced.length} others.${mark}`,
+    `reference sets disagree: ${byCount}, not by ${notReduced.length}.${mark}`,
   ];
+}
+
+function sets(count: number): string {
+  return count === 1 ? 'the one reference set applied' : `${count} reference sets`;
+}
+
+function list(titles: readonly string[]): string {
+  return titles.length < 2 ? titles.join('') : `${titles.slice(0, -1).join(', ')} and ${titles.at(-1)}`;
 }
 
 function isProvisional(interpretation: Interpretation): boolean {
