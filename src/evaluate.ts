@@ -9,8 +9,9 @@ import { type ReadPatient, readPatient } from './fhir/read-patient.ts';
 import type { Placed } from './fhir/read-request.ts';
 import { readSex } from './fhir/read-sex.ts';
 import { type Refusal, refuse } from './interpret/finding.ts';
-import { interpret, toSessions } from './interpret/interpret.ts';
+import { interpret, type SessionInput, toSessions } from './interpret/interpret.ts';
 import type { Trial } from './interpret/measurement.ts';
+import { recordedFindings, recordedRefusal } from './recorded-findings.ts';
 import type { AppliedPanel, ReferenceLibrary } from './reference/library.ts';
 
 export interface EvaluateDeps {
@@ -39,6 +40,8 @@ export interface EvaluationInput {
   readonly panelId: string | null;
   /** `YYYY-MM-DD`; null: now. */
   readonly asOf: string | null;
+  /** Interpret every session, or only the latest with the others as earlier measurements. */
+  readonly scope: 'every-session' | 'latest-session';
 }
 
 /** A test charted this much after now is not yet called future: clocks differ. */
@@ -105,7 +108,8 @@ function readInput(input: EvaluationInput, asOf: AsOf, panel: AppliedPanel): Rea
   const current = readTrials(input.observations, patient, asOf, seen);
   const earlier = readTrials(input.prior, patient, asOf, seen);
   const prior = new Set(earlier.trials.map((trial) => trial.reference));
-  const sessions = toSessions([...current.trials, ...earlier.trials], prior, panel.panel, patient.ageOn);
+  const every = toSessions([...current.trials, ...earlier.trials], prior, panel.panel, patient.ageOn);
+  const sessions = input.scope === 'every-session' ? every : onlyLatest(every);
   const dates = sessions.map(({ testedOn }) => testedOn);
   const sex = readSex(patient.resource, [...current.extensions, ...earlier.extensions], dates);
   return {
@@ -115,6 +119,13 @@ function readInput(input: EvaluationInput, asOf: AsOf, panel: AppliedPanel): Rea
     refusals: [...current.refusals, ...earlier.refusals],
     expressions: new Map([...current.expressions, ...earlier.expressions]),
   };
+}
+
+function onlyLatest(sessions: readonly SessionInput[]): readonly SessionInput[] {
+  return sessions.map((session, index) => ({
+    ...session,
+    prior: session.prior || index < sessions.length - 1,
+  }));
 }
 
 interface ReadTrials {
@@ -175,8 +186,8 @@ async function record(
     references: panel.references,
     sex,
     input,
-    refusals,
-    findings: interpretations,
+    refusals: refusals.map(recordedRefusal),
+    findings: recordedFindings(interpretations),
     ...rest,
   };
   try {

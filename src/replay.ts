@@ -3,6 +3,7 @@ import canonicalize from 'canonicalize';
 import { z } from 'zod';
 import type { StoredRecord } from './audit/audit-record.ts';
 import { type InterpretInput, interpret } from './interpret/interpret.ts';
+import { recordedFindings } from './recorded-findings.ts';
 import type { ReferenceLibrary } from './reference/library.ts';
 
 export type ReplayResult =
@@ -34,6 +35,6 @@ export function replay(stored: StoredRecord, library: ReferenceLibrary): ReplayR
   }
   const recorded = canonicalize(findings) ?? '';
   // The record was written from an InterpretInput and its hash was verified.
-  const replayed = canonicalize(interpret(input as InterpretInput, applied.panel)) ?? '';
+  const replayed = canonicalize(recordedFindings(interpret(input as InterpretInput, applied.panel))) ?? '';
   return recorded === replayed ? { outcome: 'same' } : { outcome: 'different', recorded, replayed };
 }

@@ -146,7 +146,7 @@ function cautionLines(
   const provisional = new Set(
     interpretation.results.flatMap((result) => (result.kind === 'verdict' ? result.provisional : [])),
   );
-  const earlier = evaluation.interpretations.length - 1;
+  const earlier = evaluation.input.sessions.length - 1;
   return [
     ...(open?.kind === 'refusal' ? [refusalSentence(open)] : []),
     ...trialRefusals.filter(({ code }) => code !== 'CODE_NOT_GRIP').map(refusalLine),

@@ -19,6 +19,7 @@ export function answerGripInterpretation(deps: EvaluateDeps, client: string, bod
     prior: [],
     panelId: null,
     asOf: null,
+    scope: 'latest-session' as const,
   };
   return evaluate(deps, asked, input, (evaluation) => {
     const cards = writeCards(evaluation, call.hasMore);

@@ -10,7 +10,7 @@ export function interpretGripRoute(deps: EvaluateDeps): FastifyPluginAsync {
   return async (app) => {
     app.post('/fhir/Observation/$interpret-grip', async (request, reply) => {
       const mediaType = negotiate(request.headers.accept);
-      const input = readInterpretRequest(request.body);
+      const input = { ...readInterpretRequest(request.body), scope: 'every-session' as const };
       const asked = { door: 'fhir-operation' as const, client: OPEN_ACCESS, user: null, hook: null };
       const bundle = await evaluate(deps, asked, input, (evaluation) => {
         const body = writeInterpretationBundle(evaluation);

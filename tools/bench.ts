@@ -1,0 +1,146 @@
+/**
+ * Requests per second of the whole hook call, durable audit included, against a bare Fastify route that
+ * parses the same body and sends a fixed answer of the same size. Fresh processes, interleaved; the ratio is
+ * judged on the median. Only the ratio carries over to another machine.
+ * Run: npm run bench [-- --rounds 5 --seconds 5]
+ */
+import { type ChildProcess, spawn } from 'node:child_process';
+import { mkdtempSync, rmSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { createInterface } from 'node:readline';
+import { fileURLToPath } from 'node:url';
+import { parseArgs } from 'node:util';
+import autocannon from 'autocannon';
+import { verifyLog } from '../src/audit/verify.ts';
+import { BENCH_CALL } from './bench-call.ts';
+
+const { values } = parseArgs({
+  options: { rounds: { type: 'string', default: '5' }, seconds: { type: 'string', default: '5' } },
+});
+const ROUNDS = Number(values.rounds);
+const SECONDS = Number(values.seconds);
+const CONNECTIONS = 10;
+const ROUTE = '/cds-services/grip-interpretation';
+const root = fileURLToPath(new URL('../', import.meta.url));
+const folder = mkdtempSync(join(tmpdir(), 'grip-bench-'));
+
+interface Run {
+  readonly perSecond: number;
+  readonly p99Ms: number;
+}
+
+function start(args: readonly string[], env: Record<string, string> = {}): ChildProcess {
+  return spawn(process.execPath, args, {
+    cwd: root,
+    env: { ...process.env, ...env },
+    stdio: ['ignore', 'pipe', 'inherit'],
+  });
+}
+
+/** The address that a server prints when it listens. */
+async function addressOf(child: ChildProcess): Promise<string> {
+  if (!child.stdout) throw new Error('no output to read the address from');
+  for await (const line of createInterface({ input: child.stdout })) {
+    const address = /http:\/\/127\.0\.0\.1:\d+/.exec(line)?.[0];
+    if (address) return address;
+  }
+  throw new Error('the server ended before it listened');
+}
+
+async function stop(child: ChildProcess): Promise<void> {
+  const ended = new Promise((resolve) => child.once('exit', resolve));
+  child.kill('SIGTERM');
+  await ended;
+}
+
+async function load(base: string, seconds: number): Promise<Run> {
+  const result = await autocannon({
+    url: `${base}${ROUTE}`,
+    method: 'POST',
+    headers: { 'content-type': 'application/json' },
+    body: BENCH_CALL,
+    connections: CONNECTIONS,
+    duration: seconds,
+  });
+  if (result.non2xx > 0 || result.errors > 0)
+    throw new Error(`${result.non2xx + result.errors} calls failed`);
+  return { perSecond: result.requests.average, p99Ms: result.latency.p99 };
+}
+
+async function measure(child: ChildProcess): Promise<Run> {
+  try {
+    const base = await addressOf(child);
+    child.stdout?.resume();
+    await load(base, 2);
+    return await load(base, SECONDS);
+  } finally {
+    await stop(child);
+  }
+}
+
+function startService(round: number): ChildProcess {
+  const file = join(folder, `audit-${round}.sqlite`);
+  return start(['dist/cli.js', 'serve'], { GRIP_CDS_PORT: '0', GRIP_CDS_AUDIT_FILE: file });
+}
+
+function startBare(bytes: number): ChildProcess {
+  return start(['--import', 'tsx', 'tools/bare-route.ts', String(bytes)]);
+}
+
+async function answerSize(): Promise<number> {
+  const child = startService(0);
+  const base = await addressOf(child);
+  child.stdout?.resume();
+  const response = await fetch(`${base}${ROUTE}`, {
+    method: 'POST',
+    headers: { 'content-type': 'application/json' },
+    body: BENCH_CALL,
+  });
+  const bytes = (await response.arrayBuffer()).byteLength;
+  await stop(child);
+  return bytes;
+}
+
+function median(numbers: readonly number[]): number {
+  const sorted = numbers.toSorted((a, b) => a - b);
+  const middle = Math.floor(sorted.length / 2);
+  const upper = sorted[middle] ?? Number.NaN;
+  return sorted.length % 2 === 1 ? upper : (upper + (sorted[middle - 1] ?? Number.NaN)) / 2;
+}
+
+function row(name: string, runs: readonly Run[]): string {
+  const rates = runs.map(({ perSecond }) => perSecond);
+  const p99 = median(runs.map(({ p99Ms }) => p99Ms));
+  return `${name.padEnd(30)} ${median(rates).toFixed(0).padStart(8)} ${Math.min(...rates)
+    .toFixed(0)
+    .padStart(8)} ${Math.max(...rates)
+    .toFixed(0)
+    .padStart(8)} ${p99.toFixed(1).padStart(8)}`;
+}
+
+try {
+  const bytes = await answerSize();
+  console.log(
+    `Hook call: ${BENCH_CALL.length} bytes in, ${bytes} bytes out; ${ROUNDS} rounds of ${SECONDS} s, ${CONNECTIONS} connections`,
+  );
+  const bare: Run[] = [];
+  const service: Run[] = [];
+  for (let round = 1; round <= ROUNDS; round += 1) {
+    bare.push(await measure(startBare(bytes)));
+    service.push(await measure(startService(round)));
+    const { ok, count } = verifyLog(join(folder, `audit-${round}.sqlite`));
+    if (!ok) throw new Error(`round ${round}: the audit log is not whole after ${count} records`);
+  }
+  console.log(
+    `${''.padEnd(30)} ${'req/s'.padStart(8)} ${'min'.padStart(8)} ${'max'.padStart(8)} ${'p99 ms'.padStart(8)}`,
+  );
+  console.log(row('bare route, fixed answer', bare));
+  console.log(row('hook call, answer on record', service));
+  const ratios = bare.map(({ perSecond }, index) => (service[index]?.perSecond ?? Number.NaN) / perSecond);
+  console.log(
+    `ratio ${median(ratios).toFixed(2)} (${Math.min(...ratios).toFixed(2)} to ${Math.max(...ratios).toFixed(2)})`,
+  );
+} finally {
+  rmSync(folder, { recursive: true, force: true });
+}
