@@ -90,6 +90,8 @@ export class RequestError extends Error {
 }
 
 interface RefusalText {
+  /** For the code system and the documentation. */
+  readonly meaning: string;
   readonly issue: IssueType;
   readonly severity: Severity;
   /** What happened and what to do about it. */
@@ -98,53 +100,63 @@ interface RefusalText {
 
 export const REFUSALS: Readonly<Record<RefusalCode, RefusalText>> = {
   CODE_NOT_GRIP: {
+    meaning: 'The code is not one of a grip strength trial',
     issue: 'not-supported',
     severity: 'information',
     text: () =>
       'Not read: the code is not a grip strength trial (LOINC 83174-3 right, 83173-5 left, or SNOMED CT 251433001 with a body site).',
   },
   SIDE_MISSING: {
+    meaning: 'Nothing says which hand was tested',
     issue: 'required',
     severity: 'warning',
     text: () => 'Not used: neither the code nor the body site says which hand was tested. Chart the side.',
   },
   SIDE_CONTRADICTION: {
+    meaning: 'Code and body site name different hands',
     issue: 'invariant',
     severity: 'error',
     text: () => 'Not used: the code and the body site name different hands. Correct the record.',
   },
   STATUS_NOT_USABLE: {
+    meaning: 'The status of the Observation rules out its use',
     issue: 'business-rule',
     severity: 'warning',
     text: ({ status }) => `Not used: its status is ${status}.`,
   },
   MODIFIER_UNKNOWN: {
+    meaning: 'An unknown modifier may change the meaning',
     issue: 'extension',
     severity: 'error',
     text: ({ element }) =>
       `Not used: it carries ${element}, which may change its meaning and is not known here.`,
   },
   SUBJECT_MISSING: {
+    meaning: 'Nothing says whose measurement it is',
     issue: 'required',
     severity: 'error',
     text: () => 'Not used: it does not say whose measurement it is.',
   },
   DUPLICATE_OBSERVATION: {
+    meaning: 'The same Observation came more than once',
     issue: 'duplicate',
     severity: 'information',
     text: () => 'Not counted again: the same Observation is in the request more than once.',
   },
   TIME_MISSING: {
+    meaning: 'The date of the test is missing or lacks the day',
     issue: 'required',
     severity: 'error',
     text: () => 'Not used: the date of the test is missing or lacks the day, so age at the test is unknown.',
   },
   TIME_IN_FUTURE: {
+    meaning: 'The test is charted for a later time than now',
     issue: 'value',
     severity: 'error',
     text: ({ testedOn, asOf }) => `Not used: it is charted for ${testedOn}, after ${asOf}.`,
   },
   VALUE_ABSENT: {
+    meaning: 'There is no reading',
     issue: 'required',
     severity: 'warning',
     text: ({ reason }) =>
@@ -153,73 +165,86 @@ export const REFUSALS: Readonly<Record<RefusalCode, RefusalText>> = {
         : 'Not used: it has no valueQuantity.value (one Observation for each trial is read).',
   },
   VALUE_COMPARATOR: {
+    meaning: 'The reading is off the scale',
     issue: 'value',
     severity: 'error',
     text: ({ comparator }) =>
       `Not used: the reading carries "${comparator}", so it is off the scale and cannot be averaged.`,
   },
   VALUE_NOT_POSITIVE: {
+    meaning: 'The reading is not above zero',
     issue: 'value',
     severity: 'error',
     text: ({ reading, unit }) =>
       `Not used: a reading of ${reading} ${unit} is not above zero. A trial that could not be done is charted as not performed.`,
   },
   VALUE_OVER_BOUND: {
+    meaning: 'The reading is above the physical bound',
     issue: 'value',
     severity: 'error',
     text: ({ reading, unit, maxKg }) =>
       `Not used: ${reading} ${unit} is above ${maxKg} kg. Check the reading and its unit.`,
   },
   UNIT_MISSING: {
+    meaning: 'The reading has no coded unit',
     issue: 'required',
     severity: 'error',
     text: () => 'Not used: the reading has no coded UCUM unit. A number without a unit is never guessed at.',
   },
   UNIT_UNKNOWN: {
+    meaning: 'The unit is not one of those that are read',
     issue: 'code-invalid',
     severity: 'error',
     text: ({ unit }) =>
       `Not used: "${unit}" is not one of the UCUM codes kg, kgf, [lb_av], [lbf_av] and N. It is never converted by guess.`,
   },
   BIRTH_DATE_MISSING: {
+    meaning: 'The date of birth is missing',
     issue: 'required',
     severity: 'error',
     text: () => 'Not interpreted: the date of birth is missing, so age at the test is unknown.',
   },
   BIRTH_DATE_PARTIAL: {
+    meaning: 'The date of birth lacks the month or day',
     issue: 'value',
     severity: 'error',
     text: () => 'Not interpreted: the date of birth lacks the month or day, so age at the test is uncertain.',
   },
   BIRTH_AFTER_TEST: {
+    meaning: 'The date of birth is after the test',
     issue: 'value',
     severity: 'error',
     text: () => 'Not interpreted: the date of birth is after the test. Correct the record.',
   },
   SUBJECT_DECEASED: {
+    meaning: 'The person is recorded as deceased',
     issue: 'business-rule',
     severity: 'error',
     text: () => 'Not interpreted: the person is recorded as deceased.',
   },
   UNITS_MIXED: {
+    meaning: 'One session is charted in several units',
     issue: 'value',
     severity: 'error',
     text: ({ units }) =>
       `Not interpreted: the trials of one session are charted in different units (${units}). Confirm the unit of each.`,
   },
   UNIT_IMPLAUSIBLE: {
+    meaning: 'Implausible as charted, ordinary in the other unit',
     issue: 'value',
     severity: 'error',
     text: ({ mean, unit, otherUnit }) =>
       `Not interpreted: a mean of ${mean} ${unit} is implausible for this person and would be ordinary in ${otherUnit}. Check the unit on the instrument and correct the chart.`,
   },
   AGE_OUTSIDE_SET: {
+    meaning: 'The reference set does not cover the age',
     issue: 'not-supported',
     severity: 'information',
     text: ({ ageYears, covers, next }) =>
       `Not applied at age ${ageYears}: it covers ${covers ?? 'other ages'}.${next ? ` For this age see ${next}.` : ' No other set of this panel covers this age.'}`,
   },
   SEX_NOT_USABLE: {
+    meaning: 'The record gives no sex that a table can be read for',
     issue: 'required',
     severity: 'warning',
     text: () =>

@@ -132,6 +132,16 @@ export function refusalSentence(refusal: Refusal): string {
   return REFUSALS[refusal.code].text(refusal.facts);
 }
 
+/** For the code system and the documentation. */
+export const CAUTION_MEANINGS: Readonly<Record<CautionCode, string>> = {
+  TRIALS_FEWER: 'Fewer trials of a hand than the protocol asks for',
+  TRIALS_MORE: 'More trials of a hand than the protocol asks for',
+  HAND_NOT_TESTED: 'A hand has no usable trial',
+  TRIALS_SCATTER: 'The trials of a hand are inconsistent',
+  TRIAL_PRELIMINARY: 'A trial is charted as preliminary',
+  MASS_UNIT_READ_AS_FORCE: 'A unit of mass was charted and read as force',
+};
+
 const CAUTIONS: Readonly<Record<CautionCode, (caution: Caution) => string>> = {
   TRIALS_FEWER: ({ hand, facts }) =>
     `${capital(hand)} hand: ${facts.trials} of ${facts.perHand} trials, so its results are provisional.`,

@@ -1,19 +1,27 @@
 /** Change of the mean per hand since an earlier session: arithmetic only, in the unit charted now. */
 import { divide, type Exact, multiply, subtract, toDecimalText, wholeNumber } from './exact.ts';
 import type { Change } from './finding.ts';
+import type { Hand } from './measurement.ts';
 import { type ExactSummary, SUMMARY_DIGITS } from './summarise.ts';
 import { convertForce } from './units.ts';
 
-/** One change for each hand measured both times; empty when no hand was. */
-export function changesSince(
-  earlier: { readonly testedOn: string; readonly summaries: readonly ExactSummary[] },
-  now: readonly ExactSummary[],
-): readonly Change[] {
+/** The last mean of each hand, with its day. */
+export type LastMeans = ReadonlyMap<Hand, { readonly testedOn: string; readonly mean: ExactSummary }>;
+
+/** `last` with the means of a newer session put in. */
+export function withMeans(last: LastMeans, testedOn: string, summaries: readonly ExactSummary[]): LastMeans {
+  const newer = summaries.flatMap((mean) =>
+    mean.kind === 'mean-per-hand' && mean.hand ? [[mean.hand, { testedOn, mean }] as const] : [],
+  );
+  return new Map([...last, ...newer]);
+}
+
+/** One change for each hand that was measured before; each since the last time that hand was. */
+export function changesSince(last: LastMeans, now: readonly ExactSummary[]): readonly Change[] {
   return now.flatMap((to) => {
-    if (to.kind !== 'mean-per-hand' || to.hand === null) return [];
-    const from = earlier.summaries.find((summary) => summary.kind === to.kind && summary.hand === to.hand);
-    if (!from) return [];
-    const before = convertForce(from.value, from.unit, to.unit);
+    const earlier = to.kind === 'mean-per-hand' && to.hand ? last.get(to.hand) : undefined;
+    if (!earlier || !to.hand) return [];
+    const before = convertForce(earlier.mean.value, earlier.mean.unit, to.unit);
     const difference = subtract(to.value, before);
     return [
       {
@@ -28,7 +36,8 @@ export function changesSince(
   });
 }
 
+/** With its sign; a difference that rounds to nothing has none. */
 function signed(value: Exact, digits: number): string {
   const text = toDecimalText(value, digits);
-  return value.num > 0n ? `+${text}` : text;
+  return value.num > 0n && Number(text) !== 0 ? `+${text}` : text;
 }

@@ -2,6 +2,7 @@
 import {
   add,
   compare,
+  divide,
   type Exact,
   exact,
   mean,
@@ -9,6 +10,7 @@ import {
   subtract,
   sum,
   toDecimalText,
+  toNumber,
   wholeNumber,
 } from './exact.ts';
 import { type Caution, type Refusal, refuse } from './finding.ts';
@@ -147,8 +149,7 @@ export function scattersBeyond(forces: readonly Exact[], maxCvPercent: string): 
 
 /** For display. */
 function cvPercent(forces: readonly Exact[]): number {
-  const values = forces.map((force) => Number(toDecimalText(force, 6)));
-  const average = values.reduce((a, b) => a + b, 0) / values.length;
-  const variance = values.reduce((a, b) => a + (b - average) ** 2, 0) / (values.length - 1);
-  return (100 * Math.sqrt(variance)) / average;
+  const average = mean(forces);
+  const squares = forces.map((force) => toNumber(divide(subtract(force, average), average)) ** 2);
+  return 100 * Math.sqrt(squares.reduce((a, b) => a + b, 0) / (forces.length - 1));
 }

@@ -30,6 +30,9 @@ export function wholeNumber(value: number): Exact {
 
 export function add(a: Exact, b: Exact): Exact {
   if (a.den === b.den) return { num: a.num + b.num, den: a.den };
+  // Decimals of different length share a denominator: sums stay as small as their longest term.
+  if (a.den % b.den === 0n) return { num: a.num + b.num * (a.den / b.den), den: a.den };
+  if (b.den % a.den === 0n) return { num: a.num * (b.den / a.den) + b.num, den: b.den };
   return { num: a.num * b.den + b.num * a.den, den: a.den * b.den };
 }
 
@@ -83,6 +86,8 @@ export function toDecimalText(value: Exact, digits: number): string {
 
 /** The nearest float, for z-scores and display only; never for a comparison with a limit. */
 export function toNumber(value: Exact): number {
-  const direct = Number(value.num) / Number(value.den);
-  return Number.isNaN(direct) ? Number(toDecimalText(value, 12)) : direct;
+  const num = Number(value.num);
+  const den = Number(value.den);
+  // Parts too large for a float: their quotient usually is not.
+  return Number.isFinite(num) && Number.isFinite(den) ? num / den : Number(toDecimalText(value, 12));
 }

@@ -2,7 +2,7 @@
  * The whole argument on one page: readings checked, units checked, summaries, reference sets, cautions, change.
  * Pure: plain values in, plain findings out. Same input and panel, same answer to the digit.
  */
-import { changesSince } from './change.ts';
+import { changesSince, type LastMeans, withMeans } from './change.ts';
 import { cautionsFor, checkMixedUnits, checkReading, checkUnitPlausibility } from './check-trials.ts';
 import { type Interpretation, type Refusal, type RefusalCode, refuse } from './finding.ts';
 import { judgePanel } from './judge.ts';
@@ -60,53 +60,54 @@ export function toSessions(
 /** One interpretation for each session that is not prior, oldest first. */
 export function interpret(input: InterpretInput, panel: Panel): readonly Interpretation[] {
   const interpretations: Interpretation[] = [];
-  let earlier: { testedOn: string; summaries: readonly ExactSummary[] } | undefined;
+  let last: LastMeans = new Map();
   for (const session of input.sessions) {
-    const { interpretation, comparable } = interpretSession(session, input.sex, panel, earlier);
-    if (!session.prior) interpretations.push(interpretation);
-    if (comparable.length > 0) earlier = { testedOn: session.testedOn, summaries: comparable };
+    const checked = checkSession(session, input.sex, panel);
+    if (!session.prior) interpretations.push(interpretSession(session, checked, input.sex, panel, last));
+    if (!checked.stop) last = withMeans(last, session.testedOn, checked.summaries);
   }
   return interpretations;
 }
 
-function interpretSession(
-  session: SessionInput,
-  sex: Sex | null,
-  panel: Panel,
-  earlier: { testedOn: string; summaries: readonly ExactSummary[] } | undefined,
-): { interpretation: Interpretation; comparable: readonly ExactSummary[] } {
-  const checked = session.trials.map((trial) => ({ trial, refusal: checkReading(trial, panel.rules) }));
-  const refused = checked.flatMap(({ refusal }) => (refusal ? [refusal] : []));
-  const trials = checked.flatMap(({ trial, refusal }) => (refusal ? [] : [trial]));
-  const ageYears = 'ageYears' in session.age ? session.age.ageYears : null;
-  const about = {
-    testedOn: session.testedOn,
-    ageYears,
-    sex,
-    trials: session.trials.map((trial) => trial.reference),
-  };
+/** A session before any reference set is read. */
+interface CheckedSession {
+  readonly trials: readonly Trial[];
+  readonly refused: readonly Refusal[];
+  readonly summaries: readonly ExactSummary[];
+  readonly stop: Refusal | undefined;
+}
 
+function checkSession(session: SessionInput, sex: Sex | null, panel: Panel): CheckedSession {
+  const readings = session.trials.map((trial) => ({ trial, refusal: checkReading(trial, panel.rules) }));
+  const refused = readings.flatMap(({ refusal }) => (refusal ? [refusal] : []));
+  const trials = readings.flatMap(({ trial, refusal }) => (refusal ? [] : [trial]));
   const mixed = checkMixedUnits(trials);
   const summaries = mixed ? [] : summarise(trials, panel.rules);
-  const stop = mixed ?? stopFor(session.age, trials, sex, panel);
-  if (stop) {
-    const stopped = {
-      ...about,
-      summaries: summaries.map(writeSummary),
-      results: [...refused, stop],
-      cautions: [],
-      changes: [],
-    };
-    return { interpretation: stopped, comparable: [] };
-  }
-  const interpretation: Interpretation = {
-    ...about,
+  return { trials, refused, summaries, stop: mixed ?? stopFor(session.age, trials, sex, panel) };
+}
+
+function interpretSession(
+  { age, testedOn, trials: charted }: SessionInput,
+  { trials, refused, summaries, stop }: CheckedSession,
+  sex: Sex | null,
+  panel: Panel,
+  last: LastMeans,
+): Interpretation {
+  const ageYears = 'ageYears' in age ? age.ageYears : null;
+  const about = {
+    testedOn,
+    ageYears,
+    sex,
+    trials: charted.map((trial) => trial.reference),
     summaries: summaries.map(writeSummary),
+  };
+  if (stop) return { ...about, results: [...refused, stop], cautions: [], changes: [] };
+  return {
+    ...about,
     results: [...refused, ...(ageYears === null ? [] : judgePanel(panel, summaries, { ageYears, sex }))],
     cautions: trials.length > 0 ? cautionsFor(trials, panel.rules) : [],
-    changes: earlier ? changesSince(earlier, summaries) : [],
+    changes: changesSince(last, summaries),
   };
-  return { interpretation, comparable: summaries };
 }
 
 /** Why a session is not interpreted at all, though its summaries can be shown. */

@@ -33,8 +33,15 @@ export interface Subject {
 /** Which single figure stands for the trials. */
 export type SummaryKind = 'mean-per-hand' | 'highest-per-hand' | 'highest-of-either-hand';
 
+/** Read once for each trial: the same frozen figure serves every check, summary and set. */
+const forces = new WeakMap<Trial, Exact>();
+
 export function forceOf(trial: Trial): Exact {
-  return exact(trial.reading);
+  const known = forces.get(trial);
+  if (known) return known;
+  const force = exact(trial.reading);
+  forces.set(trial, force);
+  return force;
 }
 
 export function scaleOf(trial: Trial): ForceUnit {

@@ -42,8 +42,6 @@ export interface ReadySet {
   /** The published unit: comparisons are made in it. */
   readonly unit: ForceUnit;
   readonly summary: SummaryKind;
-  /** Number of trials per hand the summary was built on; null when the source does not say. */
-  readonly trialsPerHand: number | null;
   readonly rows: readonly LimitRow[];
 }
 

@@ -15,6 +15,7 @@ export function zScore(value: number, mean: number, sd: number): number {
  * Absolute error below 1e-14 (checked in tests against a general statistics library).
  */
 export function normalCdf(z: number): number {
+  if (Number.isNaN(z)) return Number.NaN;
   if (z < -FAR_TAIL) return 0;
   if (z > FAR_TAIL) return 1;
   let term = z;
@@ -23,7 +24,8 @@ export function normalCdf(z: number): number {
     term *= (z * z) / i;
     total += term;
   }
-  return 0.5 + (total * Math.exp((-z * z) / 2)) / SQRT_TWO_PI;
+  const below = 0.5 + (total * Math.exp((-z * z) / 2)) / SQRT_TWO_PI;
+  return Math.min(1, Math.max(0, below));
 }
 
 /** Percentile from 0 to 100 for a z-score. */

@@ -1,7 +1,7 @@
 /** Every released reference set, and the panels made of them. Loaded once, checked, then frozen. */
 import type { Panel, ReadySet, SetRef, TrialRules } from '../interpret/reference-set.ts';
 import { NormsFault, type Release, type Releases, readNorms } from './read-norms.ts';
-import { checkExamples, readyCutPoints, readyTable } from './ready-set.ts';
+import { checkExample, checkVerification, readyCutPoints, readyTable } from './ready-set.ts';
 import type { CutPointsFile, PanelFile, RuleFile, RuleForm, TableFile } from './schema.ts';
 
 /** What a reader is told about a set, for cards and narratives. */
@@ -47,10 +47,12 @@ export interface ReferenceLibrary {
 export function loadLibrary(folder: string): ReferenceLibrary {
   const releases = readNorms(folder);
   checkAllExamples(releases);
-  const panels = new Map(releases.panels.map((panel) => [panel.ref, applyPanel(panel, releases)]));
+  const offered = releases.panels.filter(({ file }) => file.status !== 'provisional');
+  const panels = new Map(offered.map((panel) => [panel.ref, applyPanel(panel, releases)]));
+  for (const panel of panels.values()) deepFreeze(panel);
   return Object.freeze({
-    releases,
-    panelIds: [...new Set(releases.panels.map((panel) => panel.ref.id))].sort(),
+    releases: deepFreeze(releases),
+    panelIds: [...new Set(offered.map((panel) => panel.ref.id))].sort(),
     findPanel: (id: string, version?: string) => {
       const versions = [...panels.entries()].filter(
         ([ref]) => ref.id === id && (!version || ref.version === version),
@@ -60,23 +62,36 @@ export function loadLibrary(folder: string): ReferenceLibrary {
   });
 }
 
+/** Nothing that was checked can be changed afterwards. */
+function deepFreeze<T>(value: T): T {
+  if (typeof value !== 'object' || value === null || Object.isFrozen(value)) return value;
+  Object.freeze(value);
+  for (const part of Object.values(value)) deepFreeze(part);
+  return value;
+}
+
 function compareVersions(a: string, b: string): number {
   return a.localeCompare(b, 'en', { numeric: true });
 }
 
 function checkAllExamples(releases: Releases): void {
   for (const table of releases.tables) {
-    for (const example of table.file.examples) {
+    for (const [index, example] of table.file.examples.entries()) {
       const rule = requireRule(releases, example.rule, 'sd-below-mean', table.path);
-      checkExamples(table.path, readyTable(table, rule), [example]);
+      checkExample(table.path, readyTable(table, rule), example, index + 1);
     }
   }
   for (const set of releases.cutPoints) {
-    checkExamples(set.path, readyCutPoints(set, 0, 'highest-of-either-hand'), set.file.examples);
+    const ready = readyCutPoints(set, 0, 'highest-of-either-hand');
+    for (const [index, example] of set.file.examples.entries())
+      checkExample(set.path, ready, example, index + 1);
   }
 }
 
 function applyPanel(panel: Release<PanelFile>, releases: Releases): AppliedPanel {
+  const names = panel.file.entries.map(({ set }) => `${set.id} ${set.version}`);
+  const twice = names.find((name, index) => names.indexOf(name) !== index);
+  if (twice) throw new NormsFault(`norms/${panel.path} names ${twice} twice`);
   const applied = panel.file.entries.map((entry) => applyEntry(entry, panel, releases));
   const rules = applyRules(panel, releases);
   const sets = applied.map(({ ready }) => ready);
@@ -85,8 +100,8 @@ function applyPanel(panel: Release<PanelFile>, releases: Releases): AppliedPanel
     ...sets.flatMap((set) => (set.rule ? [set.ref, set.rule] : [set.ref])),
     ...Object.values(rules).map((rule) => rule.ref),
   ]);
-  return Object.freeze({
-    panel: Object.freeze({ ref: panel.ref, sets: Object.freeze(sets), rules: Object.freeze(rules) }),
+  return {
+    panel: { ref: panel.ref, sets, rules },
     title: panel.file.title,
     references: [...references],
     describe: (ref: Pick<SetRef, 'id' | 'version'>) => {
@@ -94,48 +109,72 @@ function applyPanel(panel: Release<PanelFile>, releases: Releases): AppliedPanel
       if (!found) throw new Error(`panel ${panel.ref.id} does not apply ${ref.id} ${ref.version}`);
       return found;
     },
-  });
+  };
 }
 
+type PanelEntry = PanelFile['entries'][number];
+
 function applyEntry(
-  entry: PanelFile['entries'][number],
+  entry: PanelEntry,
   panel: Release<PanelFile>,
   releases: Releases,
 ): { ready: ReadySet; description: SetDescription } {
   const { id, version, kind } = entry.set;
+  const where = `norms/${panel.path} names ${id} ${version}`;
   const sources: readonly Release<TableFile | CutPointsFile>[] =
     kind === 'table' ? releases.tables : releases.cutPoints;
   const set = sources.find(({ ref }) => ref.id === id && ref.version === version);
-  if (!set) throw new NormsFault(`norms/${panel.path} names ${id} ${version}, which is not in norms/`);
+  if (!set) throw new NormsFault(`${where}, which is not in norms/`);
   if (set.file.status === 'provisional') {
+    throw new NormsFault(`${where}, which is provisional: it may not drive a result`);
+  }
+  const ready = isTable(set)
+    ? applyTable(set, entry, panel, releases)
+    : applyCutPoints(set as Release<CutPointsFile>, entry, panel);
+  checkVerification(set.path, ready);
+  return { ready, description: describeSet(set, entry) };
+}
+
+function applyTable(
+  table: Release<TableFile>,
+  { set, rule, ageMin, summaryWhenUnstated }: PanelEntry,
+  panel: Release<PanelFile>,
+  releases: Releases,
+): ReadySet {
+  if (!rule) throw new NormsFault(`norms/${panel.path} names table ${set.id} without the rule it is read by`);
+  if (ageMin || summaryWhenUnstated) {
     throw new NormsFault(
-      `norms/${panel.path} names ${id} ${version}, which is provisional: it may not drive a result`,
+      `norms/${panel.path}: ageMin and summaryWhenUnstated do not go with table ${set.id}`,
     );
   }
-  const description = {
-    ref: set.ref,
-    title: set.file.title,
-    shortTitle: set.file.shortTitle,
-    citation: citationLine(set.file.citation),
-    population: set.file.population,
-    meaning: set.file.kind === 'cut-points' ? set.file.meaning : null,
-    companions: set.file.kind === 'cut-points' ? set.file.companions : [],
-    doubts: set.file.doubts,
-    ageReason: entry.ageMin?.reason ?? null,
-    summaryReason: set.file.summary.kind ? null : (entry.summaryWhenUnstated?.reason ?? null),
-  };
-  if (isTable(set)) {
-    if (!entry.rule)
-      throw new NormsFault(`norms/${panel.path} names table ${id} without the rule it is read by`);
-    return {
-      ready: readyTable(set, requireRule(releases, entry.rule, 'sd-below-mean', panel.path)),
-      description,
-    };
+  return readyTable(table, requireRule(releases, rule, 'sd-below-mean', panel.path));
+}
+
+function applyCutPoints(
+  cutPoints: Release<CutPointsFile>,
+  { set, rule, ageMin, summaryWhenUnstated }: PanelEntry,
+  panel: Release<PanelFile>,
+): ReadySet {
+  if (rule) throw new NormsFault(`norms/${panel.path}: a rule does not go with cut-points ${set.id}`);
+  if (summaryWhenUnstated && cutPoints.file.summary.kind) {
+    throw new NormsFault(`norms/${panel.path}: ${set.id} states its own summary`);
   }
-  const cutPoints = set as Release<CutPointsFile>;
+  return readyCutPoints(cutPoints, ageMin?.years ?? 0, summaryWhenUnstated?.kind);
+}
+
+function describeSet(set: Release<TableFile | CutPointsFile>, entry: PanelEntry): SetDescription {
+  const { file, ref } = set;
   return {
-    ready: readyCutPoints(cutPoints, entry.ageMin?.years ?? 0, entry.summaryWhenUnstated?.kind),
-    description,
+    ref,
+    title: file.title,
+    shortTitle: file.shortTitle,
+    citation: citationLine(file.citation),
+    population: file.population,
+    meaning: file.kind === 'cut-points' ? file.meaning : null,
+    companions: file.kind === 'cut-points' ? file.companions : [],
+    doubts: file.doubts,
+    ageReason: entry.ageMin?.reason ?? null,
+    summaryReason: entry.summaryWhenUnstated?.reason ?? null,
   };
 }
 
@@ -169,6 +208,9 @@ function requireRule<F extends RuleForm>(
     throw new NormsFault(
       `norms/${usedIn} needs rule ${wanted.id} ${wanted.version} of form ${form}, which is not in norms/`,
     );
+  }
+  if (rule.file.status === 'provisional') {
+    throw new NormsFault(`norms/${usedIn} needs rule ${wanted.id} ${wanted.version}, which is provisional`);
   }
   return rule as Release<Extract<RuleFile, { form: F }>>;
 }

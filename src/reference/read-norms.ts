@@ -1,6 +1,6 @@
 /** Reads every released file under norms/, checks its digest against norms/lock.json and its form. */
 import { createHash } from 'node:crypto';
-import { readdirSync, readFileSync } from 'node:fs';
+import { existsSync, readdirSync, readFileSync } from 'node:fs';
 import { join } from 'node:path';
 import type { z } from 'zod';
 import type { SetKind, SetRef } from '../interpret/reference-set.ts';
@@ -26,6 +26,8 @@ export interface Releases {
   readonly panels: readonly Release<PanelFile>[];
 }
 
+const FOLDERS = ['tables', 'cut-points', 'rules', 'panels'] as const;
+
 /** Digest of the bytes of a file: lower-case hexadecimal SHA-256. */
 export function digestOf(bytes: Uint8Array): string {
   return createHash('sha256').update(bytes).digest('hex');
@@ -36,12 +38,19 @@ export function digestOf(bytes: Uint8Array): string {
  * @throws NormsFault naming the file, and for a changed file the digest found and the one expected
  */
 export function readNorms(folder: string): Releases {
+  if (!existsSync(join(folder, 'lock.json'))) throw new NormsFault('norms/lock.json is missing');
   const paths = listFiles(folder);
   const lock = readLock(folder);
+  const stray = paths.find((path) => !FOLDERS.some((name) => path.startsWith(`${name}/`)));
+  if (stray) throw new NormsFault(`norms/${stray} is in none of the folders ${FOLDERS.join(', ')}`);
   for (const path of Object.keys(lock)) {
     if (!paths.includes(path)) throw new NormsFault(`norms/${path} is in norms/lock.json but missing`);
   }
-  const read = <F extends { id: string; version: string }>(root: string, kind: SetKind, form: z.ZodType<F>) =>
+  const read = <F extends { id: string; version: string }>(
+    root: (typeof FOLDERS)[number],
+    kind: SetKind,
+    form: z.ZodType<F>,
+  ) =>
     paths
       .filter((path) => path.startsWith(`${root}/`))
       .map((path) => readRelease(folder, path, lock, kind, form));

@@ -1,7 +1,7 @@
 /** From a released table or set of cut-points to rows with exact limits, checked before anything reads them. */
 import { compare, exact } from '../interpret/exact.ts';
 import { findRow, isReduced } from '../interpret/judge.ts';
-import type { SummaryKind } from '../interpret/measurement.ts';
+import { HANDS, SEXES, type SummaryKind } from '../interpret/measurement.ts';
 import { type LimitRow, limitBelowMean, type ReadySet } from '../interpret/reference-set.ts';
 import { convertForce } from '../interpret/units.ts';
 import { NormsFault, type Release } from './read-norms.ts';
@@ -29,8 +29,7 @@ export function readyTable(table: Release<TableFile>, rule: SdRule): ReadySet {
     rule: rule.ref,
     unit: table.file.unit,
     summary: table.file.summary.kind,
-    trialsPerHand: table.file.protocol.trialsPerHand,
-    rows: checkRows(table.path, rows),
+    rows: checkRows(table.path, rows, table.file.summary.kind),
   };
 }
 
@@ -65,56 +64,82 @@ export function readyCutPoints(
     rule: null,
     unit: set.file.unit,
     summary: kind,
-    trialsPerHand: set.file.protocol.trialsPerHand,
-    rows: checkRows(set.path, rows),
+    rows: checkRows(set.path, rows, kind),
   };
 }
 
-/** Runs a file's own worked examples through the reading that results will use. */
-export function checkExamples(
+/**
+ * Runs a file's own worked example through the reading that results will use.
+ * @param number of the example in its file, from 1
+ */
+export function checkExample(
   path: string,
   set: ReadySet,
-  examples: readonly (TableFile | CutPointsFile)['examples'][number][],
+  { given, expect }: (TableFile | CutPointsFile)['examples'][number],
+  number: number,
 ): void {
-  for (const [index, { given, expect }] of examples.entries()) {
-    const row = findRow(set, given);
-    const where = `norms/${path} example ${index + 1}`;
-    if (!row) throw new NormsFault(`${where}: no row for this person`);
-    if (compare(row.limit, exact(expect.limit)) !== 0)
-      throw new NormsFault(`${where}: the limit is not ${expect.limit}`);
-    const value = convertForce(exact(given.value), given.unit, set.unit);
-    const outcome = isReduced(value, row.limit, row.operator) ? 'reduced' : 'not-reduced';
-    if (outcome !== expect.outcome)
-      throw new NormsFault(`${where}: the outcome is ${outcome}, not ${expect.outcome}`);
+  const where = `norms/${path} example ${number}`;
+  const row = findRow(set, given);
+  if (!row) throw new NormsFault(`${where}: no row for this person`);
+  if (compare(row.limit, exact(expect.limit)) !== 0) {
+    throw new NormsFault(`${where}: the limit is not ${expect.limit}`);
+  }
+  const value = convertForce(exact(given.value), given.unit, set.unit);
+  const outcome = isReduced(value, row.limit, row.operator) ? 'reduced' : 'not-reduced';
+  if (outcome !== expect.outcome) {
+    throw new NormsFault(`${where}: the outcome is ${outcome}, not ${expect.outcome}`);
+  }
+}
+
+/** Refuses a set with a figure that is not verified well enough to drive a result. */
+export function checkVerification(path: string, set: ReadySet): void {
+  for (const { sex, hand, ageMin, verification } of set.rows) {
+    if (VERIFIED_ENOUGH.has(verification)) continue;
+    const column = `${sex} ${hand ?? 'either hand'} from ${ageMin}`;
+    throw new NormsFault(`norms/${path}: ${column} is ${verification}: it may not drive a result`);
   }
 }
 
 /**
- * Every column (sex and hand) covers the same ages without gap or overlap; limits are above zero; each
- * figure is verified well enough to drive a result.
+ * The columns are those of the summary (each sex; each hand where the summary is per hand), cover the same
+ * ages without gap or overlap, and every limit is above zero.
  */
-function checkRows(path: string, rows: readonly LimitRow[]): readonly LimitRow[] {
-  const columnOf = (row: LimitRow) => `${row.sex} ${row.hand ?? 'either hand'}`;
+function checkRows(path: string, rows: readonly LimitRow[], summary: SummaryKind): readonly LimitRow[] {
+  const hands = summary === 'highest-of-either-hand' ? [null] : HANDS;
   const spans = new Set<string>();
-  for (const column of new Set(rows.map(columnOf))) {
-    const bands = rows.filter((row) => columnOf(row) === column).sort((a, b) => a.ageMin - b.ageMin);
-    for (const [index, band] of bands.entries())
-      checkBand(`norms/${path}: ${column}`, band, bands[index + 1]);
-    spans.add(`${bands[0]?.ageMin} to ${bands.at(-1)?.ageMax}`);
+  let found = 0;
+  for (const sex of SEXES) {
+    for (const hand of hands) {
+      const bands = rows.filter((row) => row.sex === sex && row.hand === hand);
+      const column = `norms/${path}: ${sex} ${hand ?? 'either hand'}`;
+      spans.add(checkColumn(column, bands));
+      found += bands.length;
+    }
   }
-  if (spans.size !== 1)
+  if (found !== rows.length)
+    throw new NormsFault(`norms/${path}: has rows of a hand that its summary does not have`);
+  if (spans.size !== 1) {
     throw new NormsFault(`norms/${path}: columns cover different ages (${[...spans].join('; ')})`);
-  return Object.freeze(rows.map((row) => Object.freeze(row)));
+  }
+  return rows;
 }
 
-function checkBand(where: string, band: LimitRow, next: LimitRow | undefined): void {
+/** @returns the ages covered, e.g. `20 to null` for an open upper band */
+function checkColumn(column: string, rows: readonly LimitRow[]): string {
+  const bands = rows.toSorted((a, b) => a.ageMin - b.ageMin);
+  const [first] = bands;
+  if (!first) throw new NormsFault(`${column} is missing`);
+  for (const [index, band] of bands.entries()) checkBand(column, band, bands[index + 1]);
+  return `${first.ageMin} to ${bands.at(-1)?.ageMax}`;
+}
+
+function checkBand(column: string, band: LimitRow, next: LimitRow | undefined): void {
+  const where = `${column} from ${band.ageMin}`;
   if (next && band.ageMax !== next.ageMin - 1) {
-    throw new NormsFault(`${where} bands from ${band.ageMin} and ${next.ageMin} overlap or leave a gap`);
+    throw new NormsFault(`${column} bands from ${band.ageMin} and ${next.ageMin} overlap or leave a gap`);
   }
-  if (band.limit.num <= 0n) throw new NormsFault(`${where} from ${band.ageMin}: the limit is not above zero`);
-  if (band.norm && exact(band.norm.sd).num <= 0n)
-    throw new NormsFault(`${where} from ${band.ageMin}: SD is zero`);
-  if (!VERIFIED_ENOUGH.has(band.verification)) {
-    throw new NormsFault(`${where} from ${band.ageMin} is ${band.verification}: it may not drive a result`);
-  }
+  if (band.ageMax !== null && band.ageMax < band.ageMin)
+    throw new NormsFault(`${where}: ends before it begins`);
+  if (band.limit.num <= 0n) throw new NormsFault(`${where}: the limit is not above zero`);
+  if (band.norm && exact(band.norm.sd).num <= 0n) throw new NormsFault(`${where}: SD is zero`);
 }

@@ -1,13 +1,13 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { changesSince } from '../../src/interpret/change.ts';
+import { changesSince, withMeans } from '../../src/interpret/change.ts';
 import type { Trial } from '../../src/interpret/measurement.ts';
 import { summarise } from '../../src/interpret/summarise.ts';
 import { trialsOf, US } from './build.ts';
 import { fixedText, tenths } from './fixed-point.ts';
 
 function changes(before: readonly Trial[], now: readonly Trial[]) {
-  const earlier = { testedOn: '2026-01-05', summaries: summarise(before, US.rules) };
+  const earlier = withMeans(new Map(), '2026-01-05', summarise(before, US.rules));
   return changesSince(earlier, summarise(now, US.rules));
 }
 
@@ -45,6 +45,15 @@ describe('change since an earlier session', () => {
     expect(changes([], trialsOf('left', ['30']))).toEqual([]);
   });
 
+  it('compares means with means, in whatever order the earlier summaries come', () => {
+    const summaries = summarise(trialsOf('right', ['20', '30', '40']), US.rules).toReversed();
+    const now = summarise(trialsOf('right', ['31', '31', '31']), US.rules);
+    const found = changesSince(withMeans(new Map(), '2026-01-05', summaries), now);
+    expect(found.map(({ from, difference }) => [from.value, difference.value])).toEqual([
+      ['30.000', '+1.000'],
+    ]);
+  });
+
   it('is given in the unit charted now when the earlier unit was another', () => {
     const [change] = changes(
       trialsOf('right', ['100', '100', '100'], { unit: '[lb_av]' }),
@@ -66,6 +75,27 @@ describe('change since an earlier session', () => {
       trialsOf('left', ['264.77955', '264.77955', '264.77955'], { unit: 'N' }),
     );
     expect(change).toMatchObject({ difference: { value: '0.000', unit: 'N' }, percent: '0.0' });
+  });
+
+  it('is since the last time that hand was tested, when the session between tested the other hand only', () => {
+    const first = summarise([...trialsOf('right', ['30']), ...trialsOf('left', ['20'])], US.rules);
+    const second = summarise(trialsOf('right', ['31']), US.rules);
+    const last = withMeans(withMeans(new Map(), '2026-01-05', first), '2026-02-05', second);
+    const now = summarise([...trialsOf('right', ['33']), ...trialsOf('left', ['25'])], US.rules);
+    expect(
+      changesSince(last, now).map(({ hand, since, difference }) => [hand, since, difference.value]),
+    ).toEqual([
+      ['right', '2026-02-05', '+2.000'],
+      ['left', '2026-01-05', '+5.000'],
+    ]);
+  });
+
+  it('has no sign when it rounds to nothing', () => {
+    const [gain] = changes(trialsOf('right', ['30']), trialsOf('right', ['30.0001']));
+    const [loss] = changes(trialsOf('right', ['30']), trialsOf('right', ['29.9999']));
+    for (const change of [gain, loss]) {
+      expect(change).toMatchObject({ difference: { value: '0.000' }, percent: '0.0' });
+    }
   });
 
   it('agrees with whole-number arithmetic in tenths', () => {

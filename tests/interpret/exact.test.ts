@@ -175,3 +175,16 @@ describe('floats for display', () => {
     expect(toNumber(exact(`41.${'4'.repeat(400)}`))).toBeCloseTo(41.4444444444, 9);
   });
 });
+
+describe('figures of very many digits', () => {
+  it('have a finite nearest float', () => {
+    expect(toNumber(exact(`40.${'0'.repeat(307)}`))).toBe(40);
+  });
+
+  it('keep the denominator of a sum as long as its longest term', () => {
+    const total = sum(
+      Array.from({ length: 200 }, (_unused, index) => exact(index % 2 === 0 ? '40.1' : '40.12')),
+    );
+    expect(total).toEqual({ num: 802200n, den: 100n });
+  });
+});

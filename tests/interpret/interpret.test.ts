@@ -111,6 +111,14 @@ describe('a session is stopped', () => {
     expect(answer.summaries[0]).toMatchObject({ charted: { value: '90.000', unit: 'kg' } });
     expect(answer.cautions).toEqual([]);
   });
+
+  it('beside the reasons why single readings were refused', () => {
+    const answer = read(US, MAN_72, [
+      ...threeEach('90', { unit: 'kg' }),
+      trial({ reading: '0', unit: 'kg' }),
+    ]);
+    expect(codesOf(answer)).toEqual(['VALUE_NOT_POSITIVE', 'UNIT_IMPLAUSIBLE']);
+  });
 });
 
 describe('earlier sessions', () => {

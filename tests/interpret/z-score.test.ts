@@ -51,4 +51,10 @@ describe('the z-score', () => {
     expect(zScore(100.4, 121, 20.6)).toBeCloseTo(-1, 12);
     expect(zScore(151.9, 121, 20.6)).toBeCloseTo(1.5, 12);
   });
+
+  it('stays between 0 and 1 where rounding would leave it, and passes NaN on', () => {
+    expect(normalCdf(-7.991867)).toBeGreaterThanOrEqual(0);
+    expect(normalCdf(7.991867)).toBeLessThanOrEqual(1);
+    expect(normalCdf(Number.NaN)).toBeNaN();
+  });
 });

@@ -33,13 +33,18 @@ export function relock(folder: string): void {
   writeFileSync(join(folder, 'lock.json'), JSON.stringify(digests));
 }
 
-/** A locked copy of norms/ with the parsed content of one file changed, or written under another path. */
-export function normsWith(path: string, change: (file: Json) => void, writtenTo = path): string {
-  const folder = copyOfNorms();
+/** Changes the parsed content of one file, or writes it beside the old one, and locks the folder anew. */
+export function alter(folder: string, path: string, change: (file: Json) => void, writtenTo = path): void {
   const file: Json = JSON.parse(readFileSync(join(folder, path), 'utf8'));
   change(file);
   writeFileSync(join(folder, writtenTo), JSON.stringify(file));
   relock(folder);
+}
+
+/** A locked copy of norms/ with the parsed content of one file changed. */
+export function normsWith(path: string, change: (file: Json) => void): string {
+  const folder = copyOfNorms();
+  alter(folder, path, change);
   return folder;
 }
 

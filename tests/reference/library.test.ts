@@ -3,7 +3,7 @@ import { join } from 'node:path';
 import { describe, expect, it } from 'vitest';
 import { citationLine, loadLibrary } from '../../src/reference/library.ts';
 import { NORMS } from '../interpret/build.ts';
-import { normsWith, sha256 } from './altered-norms.ts';
+import { alter, copyOfNorms, faultOf, normsWith, sha256 } from './altered-norms.ts';
 
 const library = loadLibrary(NORMS);
 const sets = [...library.releases.tables, ...library.releases.cutPoints];
@@ -154,24 +154,100 @@ describe('a panel', () => {
     );
   });
 
+  it.each([
+    [
+      'a summary for a set that states its own',
+      2,
+      { summaryWhenUnstated: { kind: 'highest-per-hand', reason: 'x' } },
+      'ewgsop2-2019 states its own summary',
+    ],
+    [
+      'a lower age for a table',
+      0,
+      { ageMin: { years: 65, reason: 'x' } },
+      'do not go with table mathiowetz-1985-us-adults',
+    ],
+    [
+      'a rule for cut-points',
+      2,
+      { rule: { id: 'two-sd-below-mean', version: '1.0.0' } },
+      'a rule does not go with cut-points ewgsop2-2019',
+    ],
+    [
+      'the same set twice',
+      3,
+      { set: { kind: 'cut-points', id: 'ewgsop2-2019', version: '1.0.0' }, summaryWhenUnstated: undefined },
+      'names ewgsop2-2019 1.0.0 twice',
+    ],
+    [
+      'a summary that the rows do not have',
+      3,
+      { summaryWhenUnstated: { kind: 'mean-per-hand', reason: 'x' } },
+      'female right is missing',
+    ],
+  ])('is refused with %s', (_what, entry, change, message) => {
+    const folder = normsWith('panels/adult-inpatient-us/1.0.0.json', (file) => {
+      Object.assign(file.entries[entry], change);
+    });
+    expect(faultOf(folder)).toContain(message);
+  });
+
+  it('is not offered while it is provisional', () => {
+    const folder = normsWith('panels/all-published/1.0.0.json', (file) => {
+      file.status = 'provisional';
+    });
+    const found = loadLibrary(folder);
+    expect(found.panelIds).toEqual(['adult-inpatient-us']);
+    expect(found.findPanel('all-published')).toBeUndefined();
+  });
+
+  it('is refused with a provisional rule', () => {
+    const folder = normsWith('rules/trial-scatter/1.0.0.json', (file) => {
+      file.status = 'provisional';
+    });
+    expect(faultOf(folder)).toContain('needs rule trial-scatter 1.0.0, which is provisional');
+  });
+
+  it('cannot be changed after loading, nor can the releases', () => {
+    const library = loadLibrary(NORMS);
+    const us = panel('adult-inpatient-us', undefined, library);
+    const row = us.panel.sets[0]?.rows[0];
+    for (const part of [
+      us,
+      us.panel.sets,
+      us.panel.sets[0],
+      row,
+      row?.norm,
+      row?.limit,
+      us.panel.rules.scatter,
+    ]) {
+      expect(Object.isFrozen(part)).toBe(true);
+    }
+    expect(Object.isFrozen(library.releases.tables[0]?.file.rows[0])).toBe(true);
+  });
+
+  it('leaves out the bands of a set that end before the age at which it starts', () => {
+    const folder = normsWith('panels/all-published/1.0.0.json', (file) => {
+      file.entries[6].ageMin = { years: 65, reason: 'site policy' };
+    });
+    const rows = panel('all-published', undefined, loadLibrary(folder)).panel.sets[6]?.rows;
+    expect(rows?.map(({ ageMin, ageMax }) => [ageMin, ageMax])).toEqual([
+      [65, null],
+      [65, null],
+    ]);
+  });
+
   it('is found by id, in the newest version unless one is asked for', () => {
     const path = 'panels/adult-inpatient-us/1.0.0.json';
-    const folder = normsWith(
-      path,
-      (file) => Object.assign(file, { version: '1.9.0', title: 'nine' }),
-      path.replace('1.0.0', '1.9.0'),
-    );
-    const older = loadLibrary(folder);
-    expect(panel('adult-inpatient-us', undefined, older).title).toBe('nine');
-    expect(panel('adult-inpatient-us', '1.0.0', older).title).toBe('Adult inpatients, United States');
-    expect(older.panelIds).toEqual(['adult-inpatient-us', 'all-published']);
-
-    const ten = normsWith(
-      path,
-      (file) => Object.assign(file, { version: '1.10.0' }),
-      path.replace('1.0.0', '1.10.0'),
-    );
-    expect(panel('adult-inpatient-us', undefined, loadLibrary(ten)).panel.ref.version).toBe('1.10.0');
+    const folder = copyOfNorms();
+    for (const version of ['1.10.0', '1.9.0'])
+      alter(folder, path, (file) => Object.assign(file, { version }), path.replace('1.0.0', version));
+    const several = loadLibrary(folder);
+    const versionOf = (version?: string) => panel('adult-inpatient-us', version, several).panel.ref.version;
+    expect(versionOf()).toBe('1.10.0');
+    expect(versionOf('1.0.0')).toBe('1.0.0');
+    expect(versionOf('1.9.0')).toBe('1.9.0');
+    expect(several.panelIds).toEqual(['adult-inpatient-us', 'all-published']);
   });
 
   it('is undefined when there is none of that id or version', () => {

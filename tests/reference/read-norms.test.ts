@@ -1,5 +1,5 @@
 /** What stops the start: files that are not what was released. Each test breaks one thing in a copy of norms/. */
-import { cpSync, readFileSync, renameSync, rmSync, writeFileSync } from 'node:fs';
+import { cpSync, mkdirSync, readFileSync, renameSync, rmSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { describe, expect, it } from 'vitest';
 import { loadLibrary } from '../../src/reference/library.ts';
@@ -119,5 +119,20 @@ describe('a file whose path and content disagree', () => {
     renameSync(join(folder, 'cut-points/ewgsop2-2019'), join(folder, 'cut-points/ewgsop'));
     relock(folder);
     expect(faultOf(folder)).toContain('norms/cut-points/ewgsop/1.0.0.json says it is ewgsop2-2019 1.0.0');
+  });
+});
+
+describe('a folder that is not as it should be', () => {
+  it('is named when the lock is missing', () => {
+    const folder = copyOfNorms();
+    rmSync(join(folder, 'lock.json'));
+    expect(faultOf(folder)).toBe('norms/lock.json is missing');
+  });
+
+  it('is named when a file lies in no known folder', () => {
+    const folder = copyOfNorms();
+    mkdirSync(join(folder, 'cutpoints'));
+    writeFileSync(join(folder, 'cutpoints', '1.0.0.json'), '{}');
+    expect(faultOf(folder)).toContain('norms/cutpoints/1.0.0.json is in none of the folders tables');
   });
 });

@@ -29,10 +29,23 @@ describe('a table whose rows do not fit together', () => {
   });
 
   it('is named when one column covers other ages than the rest', () => {
-    expect(bands((rows) => rows.shift())).toContain('columns cover different ages (25 to null; 20 to null)');
+    expect(bands((rows) => rows.shift())).toContain('columns cover different ages (20 to null; 25 to null)');
     expect(bands((rows) => Object.assign(rows[11], { ageMax: 94 }))).toContain(
       'columns cover different ages',
     );
+  });
+
+  it('is named when a column is missing, or there is one that the summary does not have', () => {
+    expect(
+      bands((rows) => rows.splice(0, rows.length, ...rows.filter((row) => row.sex === 'male'))),
+    ).toContain('female right is missing');
+    expect(bands((rows) => rows.push({ ...rows[0], hand: null }))).toContain(
+      'a hand that its summary does not have',
+    );
+  });
+
+  it('is named when a band ends before it begins', () => {
+    expect(bands((rows) => Object.assign(rows[11], { ageMax: 60 }))).toContain('ends before it begins');
   });
 
   it('is named when a limit is not above zero, or an SD is zero', () => {
@@ -75,35 +88,53 @@ describe('what may not drive a result', () => {
 });
 
 describe('a worked example that does not come out', () => {
-  it.each<[string, string, (file: Json) => void, string]>([
-    ['the limit', TABLE, (file) => Object.assign(file.rows[24], { mean: '70.5' }), 'the limit is not 41.4'],
+  it.each<[string, string, (file: Json) => void, string, number]>([
+    [
+      'the limit',
+      TABLE,
+      (file) => Object.assign(file.rows[24], { mean: '70.5' }),
+      'the limit is not 41.4',
+      1,
+    ],
     [
       'the outcome',
       TABLE,
       (file) => Object.assign(file.examples[1].given, { value: '41.4' }),
       'the outcome is reduced, not not-reduced',
+      2,
     ],
     [
       'the person',
       TABLE,
       (file) => Object.assign(file.examples[2].given, { ageYears: 19 }),
       'no row for this person',
+      3,
     ],
     [
       'the unit',
       TABLE,
       (file) => Object.assign(file.examples[3].given, { value: '36.1' }),
       'the outcome is reduced',
+      4,
     ],
     [
       'the strictness',
       CUT_POINTS,
       (file) => Object.assign(file.rows[0], { operator: '<=' }),
       'the outcome is reduced, not not-reduced',
+      1,
     ],
-    ['the figure', CUT_POINTS, (file) => Object.assign(file.rows[1], { value: '18' }), 'the limit is not 16'],
-  ])('because of %s is named', (_what, path, change, message) => {
-    expect(faultOf(normsWith(path, change))).toMatch(new RegExp(`^norms/${path} example \\d+: ${message}`));
+    [
+      'the figure',
+      CUT_POINTS,
+      (file) => Object.assign(file.rows[1], { value: '18' }),
+      'the limit is not 16',
+      3,
+    ],
+  ])('because of %s is named', (_what, path, change, message, number) => {
+    expect(faultOf(normsWith(path, change))).toMatch(
+      new RegExp(`^norms/${path} example ${number}: ${message}`),
+    );
   });
 
   it('because of a changed rule is named with the table that shows it', () => {
