@@ -107,8 +107,7 @@ function readInput(input: EvaluationInput, asOf: AsOf, panel: AppliedPanel): Rea
   const seen = new Set<string>();
   const current = readTrials(input.observations, patient, asOf, seen);
   const earlier = readTrials(input.prior, patient, asOf, seen);
-  const prior = new Set(earlier.trials.map((trial) => trial.reference));
-  const every = toSessions([...current.trials, ...earlier.trials], prior, panel.panel, patient.ageOn);
+  const every = toSessions(current.trials, earlier.trials, panel.panel, patient.ageOn);
   const sessions = input.scope === 'every-session' ? every : onlyLatest(every);
   const dates = sessions.map(({ testedOn }) => testedOn);
   const sex = readSex(patient.resource, [...current.extensions, ...earlier.extensions], dates);

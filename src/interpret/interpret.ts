@@ -8,7 +8,7 @@ import { type Interpretation, type Refusal, type RefusalCode, refuse } from './f
 import { judgePanel } from './judge.ts';
 import type { Sex, Trial } from './measurement.ts';
 import type { Panel } from './reference-set.ts';
-import { groupIntoSessions } from './sessions.ts';
+import { byStart, groupIntoSessions } from './sessions.ts';
 import { type ExactSummary, summarise, writeSummary } from './summarise.ts';
 
 /** Age in completed years on the day of one session, or why there is none. */
@@ -37,23 +37,20 @@ export interface InterpretInput {
 }
 
 /**
- * Splits trials into sessions for `interpret`. A session is prior when all its trials are.
+ * Splits trials into sessions for `interpret`, oldest first. Prior trials never join a session of current ones.
  * `ageOn` gives the age on a calendar date, `YYYY-MM-DD`.
  */
 export function toSessions(
-  trials: readonly Trial[],
-  prior: ReadonlySet<string>,
+  current: readonly Trial[],
+  prior: readonly Trial[],
   panel: Panel,
   ageOn: (date: string) => AgeAtTest,
 ): readonly SessionInput[] {
-  return groupIntoSessions(trials, panel.rules.session.maxGapMinutes).map((session) => {
-    const testedOn = session[0]?.testedOn ?? '';
-    return {
-      testedOn,
-      age: ageOn(testedOn),
-      prior: session.every((trial) => prior.has(trial.reference)),
-      trials: session,
-    };
+  const { maxGapMinutes } = panel.rules.session;
+  const earlier = new Set(groupIntoSessions(prior, maxGapMinutes));
+  return [...earlier, ...groupIntoSessions(current, maxGapMinutes)].sort(byStart).map((trials) => {
+    const testedOn = trials[0]?.testedOn ?? '';
+    return { testedOn, age: ageOn(testedOn), prior: earlier.has(trials), trials };
   });
 }
 

@@ -18,7 +18,7 @@ export function groupIntoSessions(
     if (only) only.push(...dateOnly);
     else sessions.push(dateOnly);
   }
-  return sessions.sort((a, b) => startOf(a).localeCompare(startOf(b)));
+  return sessions.sort(byStart);
 }
 
 function groupTimed(trials: readonly Trial[], maxGapMinutes: number): Trial[][] {
@@ -42,9 +42,11 @@ function groupByDate(trials: readonly Trial[]): Map<string, Trial[]> {
   return byDate;
 }
 
-/** Sort key: date, then minute; a date-only session sorts before the timed ones of its date. */
-function startOf(session: readonly Trial[]): string {
-  const first = session[0];
-  if (!first) return '';
-  return `${first.testedOn} ${String(first.testedAtMinute ?? 0).padStart(12, '0')}`;
+/** Order of sessions in time; one charted with a date only counts from midnight UTC of that date. */
+export function byStart(a: readonly Trial[], b: readonly Trial[]): number {
+  return startMinute(a) - startMinute(b);
+}
+
+function startMinute([first]: readonly Trial[]): number {
+  return first ? (first.testedAtMinute ?? Date.parse(first.testedOn) / 60_000) : 0;
 }

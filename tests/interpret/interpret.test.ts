@@ -168,22 +168,31 @@ describe('earlier sessions', () => {
 });
 
 describe('splitting trials into sessions', () => {
-  it('asks for the age on the day of each session, and calls a session prior only when all its trials are', () => {
+  it('asks for the age on the day of each session, and never joins prior trials with current ones', () => {
     const old = trial({ reference: 'old', testedOn: '2026-01-05' });
-    const [a, b] = [trial({ reference: 'a' }), trial({ reference: 'b' })];
-    const sessions = toSessions([a, b, old], new Set(['old', 'a']), US, (date) =>
+    const sameDay = trial({ reference: 'same day', testedAtMinute: 29_553_000 });
+    const current = [29_553_001, 29_553_002].map((testedAtMinute) => trial({ testedAtMinute }));
+    const sessions = toSessions(current, [sameDay, old], US, (date) =>
       date < '2026-02-01' ? { ageYears: 71 } : { ageYears: 72 },
     );
     expect(sessions).toEqual([
       { testedOn: '2026-01-05', age: { ageYears: 71 }, prior: true, trials: [old] },
-      { testedOn: '2026-03-10', age: { ageYears: 72 }, prior: false, trials: [a, b] },
+      { testedOn: '2026-03-10', age: { ageYears: 72 }, prior: true, trials: [sameDay] },
+      { testedOn: '2026-03-10', age: { ageYears: 72 }, prior: false, trials: current },
     ]);
+  });
+
+  it('orders by the moment, not by the date that another time zone charts', () => {
+    const evening = trial({ testedOn: '2026-03-10', testedAtMinute: 29_553_900 });
+    const morningElsewhere = trial({ testedOn: '2026-03-11', testedAtMinute: 29_553_500 });
+    const sessions = toSessions([evening, morningElsewhere], [], US, () => ({ ageYears: 72 }));
+    expect(sessions.map(({ testedOn }) => testedOn)).toEqual(['2026-03-11', '2026-03-10']);
   });
 
   it('uses the gap of the panel’s own rule', () => {
     const gap = US.rules.session.maxGapMinutes;
     const times = [0, gap, 2 * gap + 1].map((minute) => trial({ testedAtMinute: minute }));
-    const sessions = toSessions(times, new Set(), US, () => ({ ageYears: 72 }));
+    const sessions = toSessions(times, [], US, () => ({ ageYears: 72 }));
     expect(sessions.map(({ trials }) => trials.length)).toEqual([2, 1]);
   });
 });
