@@ -1,7 +1,7 @@
 /** Redoes recorded evaluations with the versions they name; the findings must be the same to the digit. */
-import canonicalize from 'canonicalize';
 import { z } from 'zod';
 import type { StoredRecord } from './audit/audit-record.ts';
+import { canonicalJson } from './audit/canonical-json.ts';
 import { type InterpretInput, interpret } from './interpret/interpret.ts';
 import { recordedFindings } from './recorded-findings.ts';
 import type { ReferenceLibrary } from './reference/library.ts';
@@ -13,7 +13,8 @@ export type ReplayResult =
 
 const recordForm = z.object({
   content: z.object({
-    panel: z.object({ id: z.string(), version: z.string(), digest: z.string() }),
+    panel: z.object({ kind: z.string(), id: z.string(), version: z.string(), digest: z.string() }),
+    references: z.unknown(),
     references: z.unknown(),
     input: z.unknown(),
     findings: z.unknown(),
@@ -23,18 +24,18 @@ const recordForm = z.object({
 /** @param stored a record of kind `evaluation` */
 export function replay(stored: StoredRecord, library: ReferenceLibrary): ReplayResult {
   const parsed = recordForm.safeParse(JSON.parse(stored.record));
-  if (!parsed.success)
+  if (!parsed.success) {
     return { outcome: 'not-replayable', reason: 'it does not have the form of an evaluation' };
-  const { panel, input, findings } = parsed.data.content;
-  const applied = library.findPanel(panel.id, panel.version);
-  if (!applied || applied.panel.ref.digest !== panel.digest) {
-    return {
-      outcome: 'not-replayable',
-      reason: `panel ${panel.id} ${panel.version} is not in this installation`,
-    };
   }
-  const recorded = canonicalize(findings) ?? '';
+  const { panel, references, input, findings } = parsed.data.content;
+  const applied = library.findPanel(panel.id, panel.version);
+  const recordedSets = canonicalJson([panel, references]);
+  if (!applied || canonicalJson([applied.panel.ref, applied.references]) !== recordedSets) {
+    const reason = `panel ${panel.id} ${panel.version} with the recorded digests is not in this installation`;
+    return { outcome: 'not-replayable', reason };
+  }
+  const recorded = canonicalJson(findings);
   // The record was written from an InterpretInput and its hash was verified.
-  const replayed = canonicalize(recordedFindings(interpret(input as InterpretInput, applied.panel))) ?? '';
+  const replayed = canonicalJson(recordedFindings(interpret(input as InterpretInput, applied.panel)));
   return recorded === replayed ? { outcome: 'same' } : { outcome: 'different', recorded, replayed };
 }

@@ -3,7 +3,6 @@ import { createHash } from 'node:crypto';
 import { mkdirSync } from 'node:fs';
 import { dirname } from 'node:path';
 import Database from 'better-sqlite3';
-import canonicalize from 'canonicalize';
 import {
   type AuditEntry,
   AuditFault,
@@ -11,6 +10,7 @@ import {
   type ChainHead,
   type StoredRecord,
 } from './audit-record.ts';
+import { canonicalJson } from './canonical-json.ts';
 import { SCHEMA } from './schema.ts';
 
 export const GENESIS: ChainHead = Object.freeze({ seq: 0, hash: '0'.repeat(64) });
@@ -121,7 +121,6 @@ function openDatabase(file: string): Database.Database {
 function chain(entry: AuditEntry, recordedAt: string, head: ChainHead): { record: string; next: ChainHead } {
   const seq = head.seq + 1;
   const { id, kind, patient, content } = entry;
-  const record = canonicalize({ seq, previous: head.hash, recordedAt, id, kind, patient, content });
-  if (record === undefined) throw new AuditFault('the record is not JSON data');
+  const record = canonicalJson({ seq, previous: head.hash, recordedAt, id, kind, patient, content });
   return { record, next: { seq, hash: createHash('sha256').update(record, 'utf8').digest('hex') } };
 }
