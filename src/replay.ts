@@ -15,7 +15,6 @@ const recordForm = z.object({
   content: z.object({
     panel: z.object({ kind: z.string(), id: z.string(), version: z.string(), digest: z.string() }),
     references: z.unknown(),
-    references: z.unknown(),
     input: z.unknown(),
     findings: z.unknown(),
   }),
