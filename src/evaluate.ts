@@ -3,14 +3,12 @@ import { createHash } from 'node:crypto';
 import type { AuditStore } from './audit/audit-record.ts';
 import { RequestError } from './errors.ts';
 import type { Answer, Evaluation } from './evaluation.ts';
-import { type Extension, observationForm, requireForm } from './fhir/forms.ts';
-import { type AsOf, isTrial, readObservation } from './fhir/read-observation.ts';
-import { type ReadPatient, readPatient } from './fhir/read-patient.ts';
+import type { AsOf } from './fhir/read-observation.ts';
+import { readPatient } from './fhir/read-patient.ts';
 import type { Placed } from './fhir/read-request.ts';
 import { readSex } from './fhir/read-sex.ts';
-import { type Refusal, refuse } from './interpret/finding.ts';
+import { readTrials } from './fhir/read-trials.ts';
 import { interpret, type SessionInput, toSessions } from './interpret/interpret.ts';
-import type { Trial } from './interpret/measurement.ts';
 import { recordedFindings, recordedRefusal } from './recorded-findings.ts';
 import type { AppliedPanel, ReferenceLibrary } from './reference/library.ts';
 
@@ -125,49 +123,6 @@ function onlyLatest(sessions: readonly SessionInput[]): readonly SessionInput[] 
     ...session,
     prior: session.prior || index < sessions.length - 1,
   }));
-}
-
-interface ReadTrials {
-  readonly trials: readonly Trial[];
-  readonly expressions: readonly (readonly [string, string])[];
-  readonly extensions: readonly (readonly Extension[])[];
-  readonly refusals: readonly Refusal[];
-}
-
-function readTrials(
-  placed: readonly Placed[],
-  patient: ReadPatient,
-  asOf: AsOf,
-  seen: Set<string>,
-): ReadTrials {
-  const trials: Trial[] = [];
-  const expressions: (readonly [string, string])[] = [];
-  const extensions: (readonly Extension[])[] = [];
-  const refusals: Refusal[] = [];
-  for (const { resource, expression, fullUrl } of placed) {
-    const observation = requireForm(observationForm, resource, expression);
-    const subject = observation.subject?.reference;
-    if (subject && !patient.isMeantBy(subject)) {
-      const text = 'is not the patient of this request';
-      throw new RequestError('PATIENT_MISMATCH', [{ expression: `${expression}.subject.reference`, text }]);
-    }
-    const version = observation.meta?.versionId;
-    const unversioned = observation.id ? `Observation/${observation.id}` : (fullUrl ?? `#${expression}`);
-    const reference = observation.id && version ? `${unversioned}/_history/${version}` : unversioned;
-    if (seen.has(unversioned)) {
-      refusals.push(refuse('DUPLICATE_OBSERVATION', { trial: reference, expression }));
-      continue;
-    }
-    seen.add(unversioned);
-    const read = readObservation(observation, expression, reference, asOf);
-    if (!isTrial(read)) refusals.push(read);
-    else {
-      trials.push(read);
-      expressions.push([reference, expression]);
-      extensions.push(observation.extension ?? []);
-    }
-  }
-  return { trials, expressions, extensions, refusals };
 }
 
 async function record(
