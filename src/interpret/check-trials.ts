@@ -14,8 +14,17 @@ import {
   wholeNumber,
 } from './exact.ts';
 import { type Caution, type Refusal, refuse } from './finding.ts';
-import { forceOf, HANDS, type Hand, ofHand, type Subject, scaleOf, type Trial } from './measurement.ts';
-import { coversAge, type LimitRow, type Panel, type ReadySet, type TrialRules } from './reference-set.ts';
+import {
+  forceOf,
+  HANDS,
+  type Hand,
+  ofHand,
+  SEXES,
+  type Subject,
+  scaleOf,
+  type Trial,
+} from './measurement.ts';
+import { findRow, type LimitRow, type Panel, type ReadySet, type TrialRules } from './reference-set.ts';
 import { CHARTED_UNITS, convertForce, type ForceUnit } from './units.ts';
 
 /** Refuses a reading that no hand gives: zero, negative, or above the physical bound. */
@@ -68,12 +77,14 @@ interface Norm {
   readonly row: LimitRow;
 }
 
-function normsFor(panel: Panel, subject: Subject, hand: Hand): readonly Norm[] {
+/** The norm rows for this person and hand, of each sex that is possible. */
+function normsFor(panel: Panel, { ageYears, sex }: Subject, hand: Hand): readonly Norm[] {
+  const sexes = sex ? [sex] : SEXES;
   return panel.sets.flatMap((set) =>
-    set.rows
-      .filter((row) => row.norm !== null && row.hand === hand && coversAge(row, subject.ageYears))
-      .filter((row) => subject.sex === null || row.sex === subject.sex)
-      .map((row) => ({ set, row })),
+    sexes.flatMap((possible) => {
+      const row = findRow(set, { ageYears, sex: possible, hand });
+      return row?.norm ? [{ set, row }] : [];
+    }),
   );
 }
 

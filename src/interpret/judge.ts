@@ -1,8 +1,15 @@
 /** Reads one reference set for one session: row, exact comparison at the limit, z-score, verdict or refusal. */
 import { compare, type Exact, exact, toDecimalText, toNumber } from './exact.ts';
 import { type Refusal, refuse, type Verdict } from './finding.ts';
-import { type Hand, SEXES, type Sex, type Subject } from './measurement.ts';
-import { coversAge, type LimitOperator, type LimitRow, type Panel, type ReadySet } from './reference-set.ts';
+import { SEXES, type Sex, type Subject } from './measurement.ts';
+import {
+  coversAge,
+  findRow,
+  type LimitOperator,
+  type LimitRow,
+  type Panel,
+  type ReadySet,
+} from './reference-set.ts';
 import { type ExactSummary, SUMMARY_DIGITS } from './summarise.ts';
 import { conversionText, convertForce } from './units.ts';
 import { percentileOf, zScore } from './z-score.ts';
@@ -72,15 +79,6 @@ function judgeForSex(set: ReadySet, summary: ExactSummary, ageYears: number, sex
 export function isReduced(value: Exact, limit: Exact, operator: LimitOperator): boolean {
   const order = compare(value, limit);
   return order < 0 || (order === 0 && operator === '<=');
-}
-
-export function findRow(
-  set: ReadySet,
-  person: { readonly ageYears: number; readonly sex: Sex; readonly hand: Hand | null },
-): LimitRow | undefined {
-  return set.rows.find(
-    (row) => row.sex === person.sex && row.hand === person.hand && coversAge(row, person.ageYears),
-  );
 }
 
 /** Limits come from figures with at most two decimals, so they are shown whole: 41.4, 5.44, 27. */

@@ -73,3 +73,12 @@ export interface Panel {
 export function coversAge(row: Pick<LimitRow, 'ageMin' | 'ageMax'>, ageYears: number): boolean {
   return ageYears >= row.ageMin && (row.ageMax === null || ageYears <= row.ageMax);
 }
+
+export function findRow(
+  set: ReadySet,
+  person: { readonly ageYears: number; readonly sex: Sex; readonly hand: Hand | null },
+): LimitRow | undefined {
+  return set.rows.find(
+    (row) => row.sex === person.sex && row.hand === person.hand && coversAge(row, person.ageYears),
+  );
+}

@@ -1,8 +1,8 @@
 /** From a released table or set of cut-points to rows with exact limits, checked before anything reads them. */
 import { compare, exact } from '../interpret/exact.ts';
-import { findRow, isReduced } from '../interpret/judge.ts';
+import { isReduced } from '../interpret/judge.ts';
 import { HANDS, SEXES, type SummaryKind } from '../interpret/measurement.ts';
-import { type LimitRow, limitBelowMean, type ReadySet } from '../interpret/reference-set.ts';
+import { findRow, type LimitRow, limitBelowMean, type ReadySet } from '../interpret/reference-set.ts';
 import { convertForce } from '../interpret/units.ts';
 import { NormsFault, type Release } from './read-norms.ts';
 import { type CutPointsFile, type RuleFile, type TableFile, VERIFIED_ENOUGH } from './schema.ts';
