@@ -20,7 +20,7 @@ const { values } = parseArgs({
 });
 const ROUNDS = Number(values.rounds);
 const SECONDS = Number(values.seconds);
-const CONNECTIONS = 10;
+const CONNECTIONS = 50;
 const ROUTE = '/cds-services/grip-interpretation';
 const root = fileURLToPath(new URL('../', import.meta.url));
 const folder = mkdtempSync(join(tmpdir(), 'grip-bench-'));

@@ -1,0 +1,110 @@
+import { cpSync, existsSync, mkdirSync, readFileSync, symlinkSync, writeFileSync } from 'node:fs';
+import { join } from 'node:path';
+import { describe, expect, it } from 'vitest';
+import { SETTINGS } from '../src/config.ts';
+import { openStore, sha256, temporaryFolder } from './audit/raw-log.ts';
+import { ROOT, runCommand } from './audit/run-command.ts';
+
+const folder = temporaryFolder();
+const good = join(folder, 'good.sqlite');
+openStore(good).close();
+
+const run = (args: readonly string[], settings?: Record<string, string>, cli?: string) =>
+  runCommand(folder, args, settings, cli);
+
+describe('grip-cds', () => {
+  it.each([[['--help']], [['-h']], [['serve', '--help']], [['audit', 'verify', '-h']]])(
+    'prints the usage with every setting and its default for %j',
+    (args) => {
+      const { status, stdout, stderr } = run(args);
+      expect({ status, stderr }).toEqual({ status: 0, stderr: '' });
+      expect(stdout).toMatch(/^Usage: grip-cds/);
+      for (const command of ['serve', 'demo', 'audit verify', 'audit show', 'audit replay']) {
+        expect(stdout).toContain(`\n  ${command}`);
+      }
+      for (const [name, { meaning, fallback }] of Object.entries(SETTINGS)) {
+        expect(stdout).toMatch(
+          new RegExp(`\\n  ${name} +${escaped(meaning)} Default: ${escaped(fallback)}\\n`),
+        );
+      }
+    },
+  );
+
+  it.each([
+    [[]],
+    [['nonsense']],
+    [['serve', 'now']],
+    [['demo', 'twice']],
+    [['audit', '-f', good]],
+    [['audit', 'erase', '-f', good]],
+    [['audit', 'show', '-f', good]],
+    [['audit', 'verify', 'all', '-f', good]],
+  ])('does not understand %j: usage on stderr, exit code 2', (args) => {
+    const { status, stdout, stderr } = run(args);
+    expect({ status, stdout }).toEqual({ status: 2, stdout: '' });
+    expect(stderr).toMatch(/^Usage: grip-cds/);
+  });
+
+  it.each([
+    [['--nonsense']],
+    [['audit', 'verify', '--files', 'x']],
+    [['serve', '-x']],
+    [['audit', 'verify', '--file']],
+  ])('refuses the unknown or unfinished option of %j with exit code 2 and without a stack trace', (args) => {
+    const { status, stderr } = run(args);
+    expect(status).toBe(2);
+    expect(stderr).toMatch(/^grip-cds: .*option/i);
+    expect(stderr).not.toMatch(/\n\s+at /);
+  });
+});
+
+describe('grip-cds serve does not start', () => {
+  it('on an address that others reach', () => {
+    const { status, stdout, stderr } = run(['serve'], { GRIP_CDS_HOST: '0.0.0.0' });
+    expect({ status, stdout }).toEqual({ status: 1, stdout: '' });
+    expect(stderr).toMatch(/^grip-cds: GRIP_CDS_HOST must be a loopback address: .*\n$/);
+  });
+
+  it('with an unknown setting or an unknown panel, which it names', () => {
+    expect(run(['serve'], { GRIP_CDS_PROT: '80' })).toMatchObject({
+      status: 1,
+      stderr: 'grip-cds: GRIP_CDS_PROT is not a setting of this service\n',
+    });
+    const { status, stderr } = run(['serve'], { GRIP_CDS_PANEL: 'no-such-panel' });
+    expect(status).toBe(1);
+    expect(stderr).toMatch(/^grip-cds: GRIP_CDS_PANEL must be one of: .*adult-inpatient-us.*\n$/);
+  });
+
+  it('when a digit of a released table was changed: file and digests are named', () => {
+    const path = 'norms/tables/mathiowetz-1985-us-adults/1.0.0.json';
+    const copy = copyOfInstallation();
+    const table = readFileSync(join(copy, path), 'utf8');
+    const changed = table.replace(/"mean": "?(\d)/, (found, digit) =>
+      found.replace(digit, String((+digit + 1) % 10)),
+    );
+    expect(changed).not.toBe(table);
+    writeFileSync(join(copy, path), changed);
+    const audit = join(copy, 'log.sqlite');
+    const started = run(['serve'], { GRIP_CDS_AUDIT_FILE: audit }, join(copy, 'dist', 'cli.js'));
+    expect(started).toEqual({
+      status: 1,
+      stdout: '',
+      stderr: `grip-cds: ${path} was changed after release: SHA-256 is ${sha256(changed)}, norms/lock.json has ${sha256(table)}\n`,
+    });
+    expect(existsSync(audit)).toBe(false);
+  });
+});
+
+function copyOfInstallation(): string {
+  const copy = join(folder, 'installation');
+  mkdirSync(copy);
+  for (const part of ['dist', 'norms', 'package.json']) {
+    cpSync(join(ROOT, part), join(copy, part), { recursive: true });
+  }
+  symlinkSync(join(ROOT, 'node_modules'), join(copy, 'node_modules'));
+  return copy;
+}
+
+function escaped(text: string): string {
+  return text.replace(/[.*+?^${}()|[\]\\]/g, '\\$&');
+}

@@ -1,0 +1,150 @@
+import { afterEach, describe, expect, it, vi } from 'vitest';
+import { ConfigFault, readConfig, SETTINGS, type SettingName } from '../src/config.ts';
+
+const DEFAULTS = {
+  host: '127.0.0.1',
+  port: 8080,
+  auditFile: 'data/audit.sqlite',
+  panelId: 'adult-inpatient-us',
+  logLevel: 'info',
+};
+
+/** Texts that must not be taken for a value, each with what it might pass for. */
+const WRONG: Readonly<Record<SettingName, readonly string[]>> = {
+  GRIP_CDS_HOST: [
+    '',
+    ' ',
+    '0.0.0.0',
+    '::',
+    '::0',
+    '*',
+    '10.1.2.3',
+    '192.168.0.7',
+    '128.0.0.1',
+    '127.0.0.1.example.org',
+    'x127.0.0.1',
+    '127.0.0',
+    '127.0.0.1:8080',
+    '127.0.0.1\n',
+    ' 127.0.0.1',
+    'localhost.example.org',
+    'notlocalhost',
+    'hospital.example.org',
+    '::1%eth0',
+    '::ffff:10.0.0.1',
+  ],
+  GRIP_CDS_PORT: [
+    '',
+    ' ',
+    '-1',
+    '+80',
+    '80.5',
+    '8e3',
+    '0x50',
+    'http',
+    '65536',
+    '99999',
+    '100000',
+    '80 ',
+    '８０',
+  ],
+  GRIP_CDS_AUDIT_FILE: [''],
+  GRIP_CDS_PANEL: ['', 'Adult', 'a b', '../panels', 'adult_inpatient', 'adult-inpatient-us@1.0.0'],
+  GRIP_CDS_LOG_LEVEL: ['', 'INFO', 'trace', 'verbose', '30', 'info '],
+};
+const wrong = Object.entries(WRONG).flatMap(([name, values]) =>
+  values.map((value) => [name, value] as const),
+);
+
+afterEach(() => vi.unstubAllEnvs());
+
+describe('the configuration', () => {
+  it('has its defaults when nothing is set', () => {
+    expect(readConfig({})).toEqual(DEFAULTS);
+    expect(
+      readConfig({ PATH: '/bin', HOME: '/', GRIP: 'x', grip_cds_port: '1', MY_GRIP_CDS_X: 'y' }),
+    ).toEqual(DEFAULTS);
+  });
+
+  it('takes every setting', () => {
+    const all = {
+      GRIP_CDS_HOST: '::1',
+      GRIP_CDS_PORT: '0',
+      GRIP_CDS_AUDIT_FILE: 'elsewhere/log.sqlite',
+      GRIP_CDS_PANEL: 'all-published',
+      GRIP_CDS_LOG_LEVEL: 'silent',
+    } satisfies Record<SettingName, string>;
+    expect(readConfig(all)).toEqual({
+      host: '::1',
+      port: 0,
+      auditFile: 'elsewhere/log.sqlite',
+      panelId: 'all-published',
+      logLevel: 'silent',
+    });
+  });
+
+  it.each(['127.0.0.1', '127.1.2.3', '::1', 'localhost'])('listens on the loopback address %s', (host) => {
+    expect(readConfig({ GRIP_CDS_HOST: host }).host).toBe(host);
+  });
+
+  it.each(['0', '1', '443', '65535'])('takes port %s', (port) => {
+    expect(readConfig({ GRIP_CDS_PORT: port }).port).toBe(Number(port));
+  });
+
+  it('is frozen', () => {
+    const config = readConfig({});
+    expect(Object.isFrozen(config)).toBe(true);
+    expect(() => Object.assign(config, { host: '0.0.0.0' })).toThrow(TypeError);
+  });
+
+  it('reads the environment of the process when it is given none', () => {
+    vi.stubEnv('GRIP_CDS_PORT', '9191');
+    expect(readConfig().port).toBe(9191);
+    vi.stubEnv('GRIP_CDS_PROT', '9191');
+    expect(() => readConfig()).toThrow('GRIP_CDS_PROT');
+  });
+});
+
+describe('a start is stopped', () => {
+  it.each(wrong)('by %s=%j, and the message begins with the name of the variable', (name, value) => {
+    const fault = faultOf({ [name]: value });
+    expect(fault).toBeInstanceOf(ConfigFault);
+    expect(fault.message).toMatch(new RegExp(`^${name} must be \\S`));
+  });
+
+  it.each(Object.keys(SETTINGS))('by %s without a value', (name) => {
+    expect(faultOf({ [name]: undefined }).message).toContain(name);
+  });
+
+  it.each(['GRIP_CDS_HOTS', 'GRIP_CDS_', 'GRIP_CDS_port', 'GRIP_CDS_HOST2', 'GRIP_CDS_toString'])(
+    'by the unknown variable %s, which is named',
+    (name) => {
+      expect(faultOf({ [name]: 'x' })).toEqual(new ConfigFault(`${name} is not a setting of this service`));
+    },
+  );
+
+  it('by an address that others reach, with what is at stake', () => {
+    expect(faultOf({ GRIP_CDS_HOST: '0.0.0.0' }).message).toBe(
+      'GRIP_CDS_HOST must be a loopback address: without configured trust the service answers nobody else',
+    );
+  });
+});
+
+describe('the list of settings', () => {
+  it('gives the defaults that are used, each with its meaning', () => {
+    const fallbacks = Object.fromEntries(
+      Object.entries(SETTINGS).map(([name, { fallback }]) => [name, fallback]),
+    );
+    expect(readConfig(fallbacks)).toEqual(DEFAULTS);
+    for (const { meaning } of Object.values(SETTINGS)) expect(meaning).toMatch(/\w{3}.*\.$/);
+  });
+});
+
+function faultOf(environment: Record<string, string | undefined>): Error {
+  try {
+    readConfig(environment);
+  } catch (fault) {
+    return fault as Error;
+  }
+  throw new Error(`accepted: ${JSON.stringify(environment)}`);
+}

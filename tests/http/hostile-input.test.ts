@@ -1,0 +1,98 @@
+/** Any JSON anywhere in a valid call: an answer or a refusal, never a failure, and the log stays whole. */
+import fc from 'fast-check';
+import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { DOORS, type Door, HOOK_DOOR, PATIENT, parametersOf, SIX_TRIALS } from '../fixtures.ts';
+import { openForTests, type TestService } from '../service-for-tests.ts';
+
+let service: TestService;
+beforeAll(async () => {
+  service = await openForTests();
+});
+afterAll(() => service.close());
+
+const TEMPTING: readonly unknown[] = [
+  ...[null, true, false, 0, -1, 1e308, 5e-324, 1e21, '', ' ', '31.5', [], [null], {}, { value: {} }],
+  ...['__proto__', 'constructor', 'toString', '<script>alert(1)</script>', '\u0000', '\ufeff', '\n|\r#'],
+  ...['2026-02-30', '0000-01-01', '9999-12-31T23:59:59.999Z', '2026-11-16T14:05:00+14:00', '2026'],
+  ...['Patient/invented-1', 'urn:uuid:0', '#contained', 'Observation', 'Patient', 'kg', '[lb_av]'],
+  'x'.repeat(5_000),
+];
+
+const junk = fc.oneof(fc.constantFrom(...TEMPTING), fc.jsonValue({ maxDepth: 3 }));
+
+interface Splice {
+  readonly at: number;
+  readonly how: 'replace' | 'add' | 'remove' | 'repeat';
+  readonly key: string;
+  readonly value: unknown;
+}
+
+const splices: fc.Arbitrary<readonly Splice[]> = fc.array(
+  fc.record({
+    at: fc.nat(10_000),
+    how: fc.constantFrom('replace', 'add', 'remove', 'repeat'),
+    key: fc.oneof(
+      fc.constantFrom('extension', 'id', 'meta', 'resource', 'entry', 'constructor'),
+      fc.string(),
+    ),
+    value: junk,
+  }),
+  { minLength: 1, maxLength: 4 },
+);
+
+type Place = { readonly parent: Record<string, unknown>; readonly key: string };
+
+function placesIn(value: unknown): Place[] {
+  if (typeof value !== 'object' || value === null) return [];
+  const parent = value as Record<string, unknown>;
+  return Object.keys(parent).flatMap((key) => [{ parent, key }, ...placesIn(parent[key])]);
+}
+
+function spliced(valid: object, changes: readonly Splice[]): object {
+  const body = structuredClone(valid);
+  for (const { at, how, key, value } of changes) {
+    const places = placesIn(body);
+    const place = places[at % Math.max(1, places.length)];
+    if (!place) return body;
+    const { parent } = place;
+    if (how === 'replace') parent[place.key] = value;
+    else if (how === 'remove') delete parent[place.key];
+    else if (how === 'add')
+      Object.defineProperty(parent, key, { value, enumerable: true, configurable: true, writable: true });
+    else if (Array.isArray(parent)) parent.push(structuredClone(parent[Number(place.key)]));
+  }
+  return body;
+}
+
+const BODIES: readonly (readonly [string, Door['path'], object])[] = [
+  ...DOORS.map(([name, door]) => [name, door.path, door.bodyOf(PATIENT, SIX_TRIALS)] as const),
+  [
+    'FHIR operation with Parameters',
+    '/fhir/Observation/$interpret-grip',
+    parametersOf(PATIENT, SIX_TRIALS, [{ name: 'asOf', valueDate: '2026-11-20' }]),
+  ],
+];
+
+describe.each(BODIES)('the %s', (_name, path, valid) => {
+  it('never fails, whatever is spliced into a valid call', async () => {
+    await fc.assert(
+      fc.asyncProperty(splices, async (changes) => {
+        const before = service.store.head().seq;
+        const body = JSON.stringify(spliced(valid, changes));
+        const reply = await service.post(path, body);
+        expect(reply.status, reply.text).toBeLessThan(500);
+        const recorded = service.store.head().seq - before;
+        expect(recorded).toBe(reply.status === 200 ? 1 : 0);
+        if (reply.status !== 200) expect(reply.body.resourceType).toBe('OperationOutcome');
+      }),
+      { numRuns: 300 },
+    );
+  }, 60_000);
+});
+
+describe('the record of all these calls', () => {
+  it('is whole', async () => {
+    expect((await service.call(HOOK_DOOR, PATIENT, SIX_TRIALS)).status).toBe(200);
+    expect(service.verify()).toMatchObject({ ok: true, count: service.store.head().seq });
+  });
+});
