@@ -1,7 +1,7 @@
 /** `grip-cds audit verify | show ID | replay`. */
 import { existsSync } from 'node:fs';
 import { AuditFault } from './audit/audit-record.ts';
-import { openSqliteStore } from './audit/sqlite-store.ts';
+import { withLog } from './audit/log-reader.ts';
 import { verifyLog } from './audit/verify.ts';
 import { ConfigFault, readConfig } from './config.ts';
 import { replay } from './replay.ts';
@@ -14,15 +14,24 @@ export interface AuditOptions {
   readonly json: boolean;
 }
 
-/** @returns the exit code, or undefined when the words were not understood */
+/**
+ * @returns the exit code, or undefined when the words were not understood
+ * @throws AuditFault when there is no log to read
+ */
 export function runAudit(words: readonly string[], options: AuditOptions): number | undefined {
-  const [what, ...rest] = words;
+  const command = commandFor(words);
+  if (!command) return undefined;
   const file = options.file ?? readConfig().auditFile;
   if (!existsSync(file)) throw new AuditFault(`there is no audit log ${file}`);
-  if (what === 'verify' && rest.length === 0) return verify(file, options);
-  if (what === 'show' && rest[0] && rest.length === 1) return show(file, rest[0]);
-  if (what === 'replay' && rest.length === 0) return replayAll(file, options);
-  return undefined;
+  return command(file, options);
+}
+
+type Command = (file: string, options: AuditOptions) => number;
+
+function commandFor([what, id, ...more]: readonly string[]): Command | undefined {
+  if (what === 'show' && id && more.length === 0) return (file) => show(file, id);
+  if (id) return undefined;
+  return { verify, replay: replayAll }[what ?? ''];
 }
 
 function verify(file: string, { expectHead, json }: AuditOptions): number {
@@ -51,8 +60,8 @@ function readHead(text: string): { seq: number; hash: string } {
 }
 
 function show(file: string, id: string): number {
-  return withStore(file, (store) => {
-    const stored = store.findById(id);
+  return withLog(file, (log) => {
+    const stored = log.findById(id);
     if (!stored) throw new AuditFault(`${file} has no record ${id}`);
     print({ seq: stored.seq, hash: stored.hash, record: JSON.parse(stored.record) });
     return 0;
@@ -60,11 +69,13 @@ function show(file: string, id: string): number {
 }
 
 function replayAll(file: string, { json }: AuditOptions): number {
+  const { firstFault } = verifyLog(file);
+  if (firstFault) throw new AuditFault(`record ${firstFault.seq}: ${firstFault.problem}: not replayed`);
   const library = openLibrary();
-  return withStore(file, (store) => {
+  return withLog(file, (log) => {
     const counts = { same: 0, different: 0, 'not-replayable': 0 };
     const faults: { seq: number; id: string; outcome: string; reason: string }[] = [];
-    for (const stored of store.records()) {
+    for (const stored of log.records()) {
       if (stored.kind !== 'evaluation') continue;
       const result = replay(stored, library);
       counts[result.outcome] += 1;
@@ -81,21 +92,6 @@ function replayAll(file: string, { json }: AuditOptions): number {
     }
     return faults.length === 0 ? 0 : 1;
   });
-}
-
-function withStore<T>(file: string, use: (store: ReturnType<typeof openSqliteStore>) => T): T {
-  const store = openSqliteStore({
-    file,
-    now: () => new Date(),
-    onFatal: (cause) => {
-      throw cause;
-    },
-  });
-  try {
-    return use(store);
-  } finally {
-    store.close();
-  }
 }
 
 function print(value: unknown): void {

@@ -1,4 +1,5 @@
 /** The environment -> one frozen configuration. The only reader of process.env. */
+import { isIPv4 } from 'node:net';
 import { z } from 'zod';
 
 /** A start that must not happen; the message names the variable. */
@@ -26,10 +27,12 @@ export const SETTINGS = {
 
 export type SettingName = keyof typeof SETTINGS;
 
-const LOOPBACK = /^(127(\.\d{1,3}){3}|::1|localhost)$/;
+function isLoopback(host: string): boolean {
+  return host === 'localhost' || host === '::1' || (isIPv4(host) && host.startsWith('127.'));
+}
 
 const form = z.strictObject({
-  GRIP_CDS_HOST: z.string().regex(LOOPBACK, {
+  GRIP_CDS_HOST: z.string().refine(isLoopback, {
     error: 'must be a loopback address: without configured trust the service answers nobody else',
   }),
   GRIP_CDS_PORT: z

@@ -205,10 +205,11 @@ export const REFUSALS: Readonly<Record<RefusalCode, RefusalText>> = {
     text: () => 'Not interpreted: the date of birth is missing, so age at the test is unknown.',
   },
   BIRTH_DATE_PARTIAL: {
-    meaning: 'The date of birth lacks the month or day',
+    meaning: 'The date of birth lacks the month or day, or is no calendar date',
     issue: 'value',
     severity: 'error',
-    text: () => 'Not interpreted: the date of birth lacks the month or day, so age at the test is uncertain.',
+    text: () =>
+      'Not interpreted: the date of birth lacks the month or day, or is no calendar date, so age at the test is uncertain.',
   },
   BIRTH_AFTER_TEST: {
     meaning: 'The date of birth is after the test',

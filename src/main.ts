@@ -14,7 +14,7 @@ const GRACE_MS = 10_000;
 export async function serve(config: Config = readConfig()): Promise<void> {
   const logger = pino({ level: config.logLevel });
   const { app, store } = openService({ config, logger, onFatal: stopOnFailure });
-  closeWithGrace({ delay: GRACE_MS, logger }, async ({ err }) => {
+  closeWithGrace({ delay: GRACE_MS, logger, skip: ['beforeExit'] }, async ({ err }) => {
     if (err) logger.fatal({ err }, 'stopping');
     await app.close();
     const { seq, hash } = store.head();

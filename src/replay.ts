@@ -34,7 +34,7 @@ export function replay(stored: StoredRecord, library: ReferenceLibrary): ReplayR
     return { outcome: 'not-replayable', reason };
   }
   const recorded = canonicalJson(findings);
-  // The record was written from an InterpretInput and its hash was verified.
+  // The record was written from an InterpretInput; whoever replays a log verifies it first.
   const replayed = canonicalJson(recordedFindings(interpret(input as InterpretInput, applied.panel)));
   return recorded === replayed ? { outcome: 'same' } : { outcome: 'different', recorded, replayed };
 }

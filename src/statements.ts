@@ -74,8 +74,9 @@ export function outcomeText(verdict: Verdict): string {
 
 /** e.g. `men 70 to 74`, `women 75 and over`: the row that was read. */
 export function rowText(verdict: Verdict): string {
-  const who = verdict.sex === 'female' ? 'women' : 'men';
   const { ageMin, ageMax } = verdict.row;
+  const minor = ageMax !== null && ageMax < 18;
+  const who = verdict.sex === 'female' ? (minor ? 'girls' : 'women') : minor ? 'boys' : 'men';
   if (ageMax === null) return ageMin === 0 ? who : `${who} ${ageMin} and over`;
   return ageMin === ageMax ? `${who} ${ageMin}` : `${who} ${ageMin} to ${ageMax}`;
 }
@@ -218,6 +219,7 @@ export function chartSentence(interpretation: Interpretation, panel: AppliedPane
   const stop = stopOf(interpretation);
   const when = `Grip strength ${dateText(testedOn)}${ageYears === null ? '' : `, age ${ageYears}`}`;
   if (stop) return `${when}: ${lowerFirst(refusalSentence(stop))}`;
+  if (summaries.length === 0) return `${when}: not interpreted; no trial of it could be used.`;
   const figures = summaries.filter(({ kind }) => kind !== 'highest-per-hand').map(figureText);
   const { reduced, notReduced, open } = tally(interpretation, panel);
   const said = [

@@ -25,7 +25,7 @@ evaluate.ts      | interpret/ reference/ fhir/ type:audit/ errors.ts evaluation.
 replay.ts        | interpret/ reference/ audit/ recorded-findings.ts | zod
 hooks/           | evaluate.ts evaluation.ts fhir/ interpret/ errors.ts statements.ts derived-id.ts | zod fhir/r4.js
 http/            | evaluate.ts hooks/ fhir/ errors.ts audit/ | fastify node:net
-config.ts        | errors.ts | zod
+config.ts        | errors.ts | zod node:net
 service.ts       | config.ts http/ audit/ reference/ evaluate.ts errors.ts | node: fastify
 main.ts          | config.ts service.ts | close-with-grace pino
 audit-command.ts | audit/ config.ts service.ts replay.ts reference/ | node:

@@ -58,6 +58,7 @@ function session(
 ): Interpretation {
   return {
     testedOn: '2026-11-24',
+    effective: '2026-11-24',
     ageYears: 72,
     sex: 'male',
     trials: [],

@@ -43,13 +43,16 @@ export class AuditFault extends Error {
   override readonly name = 'AuditFault';
 }
 
-/** Append-only log. Every append is on disk before its promise resolves. */
-export interface AuditStore {
-  /** @throws AuditFault when it is not on record; nothing is then half-written */
-  append(entry: AuditEntry): Promise<ChainHead>;
-  head(): ChainHead;
+export interface LogReader {
   findById(id: string): StoredRecord | undefined;
   /** In order of writing, from `fromSeq` on. */
   records(fromSeq?: number): IterableIterator<StoredRecord>;
+}
+
+/** Append-only log. Every append is on disk before its promise resolves. */
+export interface AuditStore extends LogReader {
+  /** @throws AuditFault when it is not on record; nothing is then half-written */
+  append(entry: AuditEntry): Promise<ChainHead>;
+  head(): ChainHead;
   close(): void;
 }

@@ -3,14 +3,9 @@ import { createHash } from 'node:crypto';
 import { mkdirSync } from 'node:fs';
 import { dirname } from 'node:path';
 import Database from 'better-sqlite3';
-import {
-  type AuditEntry,
-  AuditFault,
-  type AuditStore,
-  type ChainHead,
-  type StoredRecord,
-} from './audit-record.ts';
+import { type AuditEntry, AuditFault, type AuditStore, type ChainHead } from './audit-record.ts';
 import { canonicalJson } from './canonical-json.ts';
+import { readerOf } from './log-reader.ts';
 import { SCHEMA } from './schema.ts';
 
 export const GENESIS: ChainHead = Object.freeze({ seq: 0, hash: '0'.repeat(64) });
@@ -27,6 +22,8 @@ export interface SqliteStoreOptions {
 
 interface Waiting {
   readonly entry: AuditEntry;
+  /** Canonical text of the entry's content. */
+  readonly content: string;
   readonly resolve: (head: ChainHead) => void;
   readonly reject: (fault: AuditFault) => void;
 }
@@ -41,10 +38,6 @@ export function openSqliteStore(options: SqliteStoreOptions): AuditStore {
     'INSERT INTO audit_record (seq, hash, recorded_at, kind, id, patient, record) VALUES (?, ?, ?, ?, ?, ?, ?)',
   );
   const readHead = db.prepare<[], ChainHead>('SELECT seq, hash FROM audit_record ORDER BY seq DESC LIMIT 1');
-  const byId = db.prepare<[string], StoredRecord>('SELECT * FROM audit_record WHERE id = ?');
-  const fromSeq = db.prepare<[number], StoredRecord>(
-    'SELECT * FROM audit_record WHERE seq >= ? ORDER BY seq',
-  );
   const storedHead = () => readHead.get() ?? GENESIS;
 
   let waiting: Waiting[] = [];
@@ -53,9 +46,9 @@ export function openSqliteStore(options: SqliteStoreOptions): AuditStore {
   /** The head is read inside the transaction: no copy in memory to go wrong after a rollback. */
   const writeBatch = db.transaction((batch: readonly Waiting[]): readonly ChainHead[] => {
     let head = storedHead();
-    return batch.map(({ entry }) => {
+    return batch.map(({ entry, content }) => {
       const recordedAt = options.now().toISOString();
-      const { record, next } = chain(entry, recordedAt, head);
+      const { record, next } = chain(entry, content, recordedAt, head);
       insert.run(next.seq, next.hash, recordedAt, entry.kind, entry.id, entry.patient, record);
       head = next;
       return next;
@@ -84,14 +77,20 @@ export function openSqliteStore(options: SqliteStoreOptions): AuditStore {
     append(entry) {
       if (failed) return Promise.reject(new AuditFault('the audit log has failed', { cause: failed }));
       if (!db.open) return Promise.reject(new AuditFault('the audit log is closed'));
+      // Before it waits with others: an entry that cannot be written must not take them down.
+      let content: string;
+      try {
+        content = canonicalJson(entry.content);
+      } catch (cause) {
+        return Promise.reject(new AuditFault('the record is not JSON data', { cause }));
+      }
       return new Promise((resolve, reject) => {
         if (waiting.length === 0) setImmediate(commitBatch);
-        waiting.push({ entry, resolve, reject });
+        waiting.push({ entry, content, resolve, reject });
       });
     },
     head: storedHead,
-    findById: (id) => byId.get(id),
-    records: (first = 1) => fromSeq.iterate(first),
+    ...readerOf(db),
     close() {
       if (waiting.length > 0) commitBatch();
       db.close();
@@ -117,10 +116,15 @@ function openDatabase(file: string): Database.Database {
   }
 }
 
-/** The canonical text of one record and the head it makes. */
-function chain(entry: AuditEntry, recordedAt: string, head: ChainHead): { record: string; next: ChainHead } {
+/** The canonical text of one record, its members in canonical order, and the head it makes. */
+function chain(
+  { id, kind, patient }: AuditEntry,
+  content: string,
+  recordedAt: string,
+  head: ChainHead,
+): { record: string; next: ChainHead } {
   const seq = head.seq + 1;
-  const { id, kind, patient, content } = entry;
-  const record = canonicalJson({ seq, previous: head.hash, recordedAt, id, kind, patient, content });
+  const rest = canonicalJson({ id, kind, patient, previous: head.hash, recordedAt, seq });
+  const record = `{"content":${content},${rest.slice(1)}`;
   return { record, next: { seq, hash: createHash('sha256').update(record, 'utf8').digest('hex') } };
 }

@@ -22,6 +22,8 @@ interface Row {
   id: string;
   patient: string | null;
   record: string;
+  /** The stored bytes of `record`: decoding could hide a change. */
+  bytes: Buffer;
 }
 
 export interface VerifyOptions {
@@ -58,11 +60,15 @@ function verifyRows(db: Database.Database, { fromSeq = 1, expectedHead }: Verify
     head: null,
     firstFault: { seq: at, problem },
   });
+  // From the very first when the whole log is checked: nothing may hide below record 1.
   const rows = db
-    .prepare<[number], Row>('SELECT * FROM audit_record WHERE seq >= ? ORDER BY seq')
-    .iterate(fromSeq);
+    .prepare<[number], Row>(
+      'SELECT *, CAST(record AS BLOB) AS bytes FROM audit_record WHERE seq >= ? ORDER BY seq',
+    )
+    .iterate(fromSeq === 1 ? Number.MIN_SAFE_INTEGER : fromSeq);
   for (const row of rows) {
     seq += 1;
+    if (row.seq < seq) return fault('the record is not one of this log', row.seq);
     if (row.seq !== seq) return fault('the record is missing', seq);
     const problem = problemOf(row, previous);
     if (problem) return fault(problem, seq);
@@ -77,12 +83,12 @@ function verifyRows(db: Database.Database, { fromSeq = 1, expectedHead }: Verify
 }
 
 function problemOf(row: Row, previous: string): string | undefined {
-  if (createHash('sha256').update(row.record, 'utf8').digest('hex') !== row.hash) {
+  if (createHash('sha256').update(row.bytes).digest('hex') !== row.hash) {
     return 'the record does not match its hash';
   }
-  let said: Record<string, unknown>;
+  let said: Partial<Record<string, unknown>>;
   try {
-    said = JSON.parse(row.record);
+    said = JSON.parse(row.record) ?? {};
   } catch {
     // Hashed correctly but not JSON: somebody wrote it who is not the service.
     return 'the record is not JSON';

@@ -14,6 +14,7 @@ export async function runDemo(auditFile = DEMO_AUDIT_FILE): Promise<number> {
   const { app, store } = openService({
     config,
     logger: false,
+    now: notBeforeTheStory,
     onFatal: (cause) => {
       throw cause;
     },
@@ -28,6 +29,11 @@ export async function runDemo(auditFile = DEMO_AUDIT_FILE): Promise<number> {
     store.close();
   }
   return showRecord(auditFile);
+}
+
+/** The invented tests are of November 2026; a clock that is behind must not make them future. */
+function notBeforeTheStory(): Date {
+  return new Date(Math.max(Date.now(), Date.parse('2026-11-21T00:00:00Z')));
 }
 
 async function showPatient(base: string, { story, patient, observations }: DemoPatient): Promise<void> {
@@ -123,7 +129,7 @@ function showResults(observations: readonly Observation[]): void {
     const standing = columns.length > 0 ? columns.join(', ') : 'not applied';
     const text = referenceRange?.[0]?.text ?? '';
     return [
-      effectiveDateTime,
+      effectiveDateTime.slice(0, 10),
       (code.text ?? '').replace('Grip strength, ', '').replace('Grip strength against ', ''),
       figure ?? verdict ?? standing,
       /reduced is ([^.]*(?:\.\d+)?[^.]*)\. /.exec(text)?.[1] ?? '',

@@ -12,6 +12,24 @@ export const OBSERVATION_INTERPRETATION =
   'http://terminology.hl7.org/CodeSystem/v3-ObservationInterpretation';
 export const OBSERVATION_VALUE = 'http://terminology.hl7.org/CodeSystem/v3-ObservationValue';
 export const DATA_ABSENT_REASON = 'http://terminology.hl7.org/CodeSystem/data-absent-reason';
+/** Codes of data-absent-reason that say why there is no reading; any other code is not repeated. */
+export const ABSENT_REASONS: ReadonlySet<string> = new Set([
+  'unknown',
+  'asked-unknown',
+  'temp-unknown',
+  'not-asked',
+  'asked-declined',
+  'masked',
+  'not-applicable',
+  'unsupported',
+  'as-text',
+  'error',
+  'not-a-number',
+  'negative-infinity',
+  'positive-infinity',
+  'not-performed',
+  'not-permitted',
+]);
 export const REFERENCE_RANGE_MEANING = 'http://terminology.hl7.org/CodeSystem/referencerange-meaning';
 export const PROVENANCE_PARTICIPANT = 'http://terminology.hl7.org/CodeSystem/provenance-participant-type';
 

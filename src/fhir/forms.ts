@@ -116,11 +116,15 @@ export type Extension = z.infer<typeof extension>;
 export function requireForm<T>(form: z.ZodType<T>, value: unknown, expression: string): T {
   const parsed = form.safeParse(value);
   if (parsed.success) return parsed.data;
-  throw new RequestError(
-    'BODY_INVALID',
-    parsed.error.issues.map((issue) => toRequestIssue(issue, expression)),
-  );
+  const { issues } = parsed.error;
+  const named = issues.slice(0, MOST_ISSUES).map((issue) => toRequestIssue(issue, expression));
+  const left = issues.length - named.length;
+  if (left > 0) named.push({ expression, text: `has ${left} more faults` });
+  throw new RequestError('BODY_INVALID', named);
 }
+
+/** A reply names this many faults and counts the rest: it must not be larger than what was sent. */
+const MOST_ISSUES = 20;
 
 function toRequestIssue(issue: z.core.$ZodIssue, expression: string): RequestIssue {
   const path = issue.path

@@ -3,7 +3,16 @@ import { readCalendarDate } from '../interpret/age.ts';
 import { type Refusal, type RefusalCode, refuse } from '../interpret/finding.ts';
 import type { Hand, Trial } from '../interpret/measurement.ts';
 import { isChartedUnit } from '../interpret/units.ts';
-import { DATA_ABSENT_REASON, GRIP_LOINC, GRIP_SNOMED, LOINC, SIDE_OF_SNOMED, SNOMED, UCUM } from './codes.ts';
+import {
+  ABSENT_REASONS,
+  DATA_ABSENT_REASON,
+  GRIP_LOINC,
+  GRIP_SNOMED,
+  LOINC,
+  SIDE_OF_SNOMED,
+  SNOMED,
+  UCUM,
+} from './codes.ts';
 import type { CodeableConcept, ObservationResource } from './forms.ts';
 
 /** Up to which moment a test may be charted: later is the future. */
@@ -27,13 +36,20 @@ export function readObservation(
   asOf: AsOf,
 ): Trial | Refusal {
   const hand = readHand(observation);
-  if (typeof hand !== 'string') return at(hand, expression, reference, null);
-  const usable = checkUsable(observation) ?? checkSubject(observation);
-  if (usable) return at(usable, expression, reference, hand);
+  const refuseFor = (fault: Fault, testedOn?: string) =>
+    refuse(fault.code, {
+      trial: reference,
+      hand: typeof hand === 'string' ? hand : null,
+      expression: `${expression}.${fault.element}`,
+      facts: { ...fault.facts, ...(testedOn ? { testedOn } : {}) },
+    });
+  if (typeof hand !== 'string') return refuseFor(hand);
+  const unusable = checkUsable(observation) ?? checkSubject(observation);
+  if (unusable) return refuseFor(unusable);
   const time = readTime(observation, asOf);
-  if ('code' in time) return at(time, expression, reference, hand);
+  if ('code' in time) return refuseFor(time);
   const reading = readReading(observation);
-  if ('code' in reading) return at(reading, expression, reference, hand);
+  if ('code' in reading) return refuseFor(reading, time.testedOn);
   return { reference, hand, ...reading, ...time, preliminary: observation.status === 'preliminary' };
 }
 
@@ -46,15 +62,6 @@ interface Fault {
   readonly code: RefusalCode;
   readonly element: string;
   readonly facts?: Readonly<Record<string, string>>;
-}
-
-function at(fault: Fault, expression: string, reference: string, hand: Hand | null): Refusal {
-  return refuse(fault.code, {
-    trial: reference,
-    hand,
-    expression: `${expression}.${fault.element}`,
-    facts: fault.facts ?? {},
-  });
 }
 
 function codesOf(concept: CodeableConcept | undefined, system: string): readonly string[] {
@@ -99,7 +106,7 @@ function checkSubject(observation: ObservationResource): Fault | undefined {
 function readTime(
   observation: ObservationResource,
   asOf: AsOf,
-): Pick<Trial, 'testedOn' | 'testedAtMinute'> | Fault {
+): Pick<Trial, 'effective' | 'testedOn' | 'testedAtMinute'> | Fault {
   const element = observation.effectiveInstant
     ? 'effectiveInstant'
     : observation.effectivePeriod
@@ -110,18 +117,25 @@ function readTime(
   // The calendar date as charted, in the time zone of the chart: age is counted on it.
   const testedOn = charted.slice(0, 10);
   if (!readCalendarDate(testedOn)) return { code: 'TIME_MISSING', element };
-  const testedAtMinute = charted.length > 10 ? Math.floor(Date.parse(charted) / 60_000) : null;
+  const testedAtMinute = charted.length > 10 ? minuteOf(charted) : null;
   const byMinute = testedAtMinute !== null && asOf.minute !== null;
   if (byMinute ? testedAtMinute > asOf.minute : testedOn > asOf.date) {
     return { code: 'TIME_IN_FUTURE', element, facts: { testedOn, asOf: asOf.date } };
   }
-  return { testedOn, testedAtMinute };
+  return { effective: charted, testedOn, testedAtMinute };
+}
+
+/** Minutes since 1970-01-01T00:00Z. A leap second (`:60`), which ECMAScript cannot read, counts as the one before. */
+function minuteOf(charted: string): number {
+  return Math.floor(Date.parse(charted.replace(/:60(?=[.Z+-])/, ':59')) / 60_000);
 }
 
 function readReading(observation: ObservationResource): Pick<Trial, 'reading' | 'unit'> | Fault {
   const quantity = observation.valueQuantity;
   if (quantity?.value === undefined) {
-    const [reason] = codesOf(observation.dataAbsentReason, DATA_ABSENT_REASON);
+    const reason = codesOf(observation.dataAbsentReason, DATA_ABSENT_REASON).find((code) =>
+      ABSENT_REASONS.has(code),
+    );
     return { code: 'VALUE_ABSENT', element: 'valueQuantity.value', facts: reason ? { reason } : {} };
   }
   const { value, comparator, system, code } = quantity;
@@ -130,7 +144,11 @@ function readReading(observation: ObservationResource): Pick<Trial, 'reading' | 
   if (system === undefined || code === undefined)
     return { code: 'UNIT_MISSING', element: 'valueQuantity.code' };
   if (system !== UCUM || !isChartedUnit(code)) {
-    return { code: 'UNIT_UNKNOWN', element: 'valueQuantity.code', facts: { unit: code.slice(0, 20) } };
+    return {
+      code: 'UNIT_UNKNOWN',
+      element: 'valueQuantity.code',
+      facts: { unit: [...code].slice(0, 20).join('') },
+    };
   }
   return { reading: String(value), unit: code };
 }

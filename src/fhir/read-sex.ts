@@ -31,7 +31,8 @@ const US_CORE_SOURCES = ['us-core-individual-sex', 'us-core-sex', 'us-core-birth
 
 /**
  * @param observations extensions of each trial Observation used
- * @param dates calendar dates of the sessions, `YYYY-MM-DD`: a parameter with a period must cover them all
+ * @param dates calendar dates of the sessions, `YYYY-MM-DD`. A parameter valid on none of them is passed over; one
+ *   valid on some of them only gives no sex
  */
 export function readSex(
   patient: PatientResource,
@@ -48,7 +49,9 @@ export function readSex(
 function clinicalUse(extensions: readonly Extension[], dates: readonly string[]): SexReading | undefined {
   const parameters = extensions.filter(({ url }) => url === SPCU_URL);
   if (parameters.length === 0) return undefined;
-  const valid = parameters.filter((parameter) => coversDates(parameter, dates));
+  const sometimes = parameters.filter((parameter) => dates.some((date) => coversDate(parameter, date)));
+  if (sometimes.length === 0) return undefined;
+  const valid = sometimes.filter((parameter) => dates.every((date) => coversDate(parameter, date)));
   const sexes = new Set(
     valid.map((parameter) => sexOfParameter(partOf(parameter, 'value')?.valueCodeableConcept)),
   );
@@ -61,15 +64,10 @@ function partOf(parameter: Extension, url: string) {
   return parameter.extension?.find((part) => part.url === url);
 }
 
-/** A period that covers only some of the dates does not count: the clinician chooses then. */
-function coversDates(parameter: Extension, dates: readonly string[]): boolean {
-  const period = partOf(parameter, 'period')?.valuePeriod;
-  if (!period) return true;
-  return dates.every(
-    (date) =>
-      (!period.start || period.start.slice(0, 10) <= date) &&
-      (!period.end || date <= period.end.slice(0, 10)),
-  );
+/** A partial date counts from its first day, as a start, and to its last day, as an end. */
+function coversDate(parameter: Extension, date: string): boolean {
+  const { start, end } = partOf(parameter, 'period')?.valuePeriod ?? {};
+  return (!start || start.slice(0, 10) <= date) && (!end || date.slice(0, end.length) <= end.slice(0, 10));
 }
 
 function sexOfParameter(concept: CodeableConcept | undefined): Sex | null {

@@ -69,6 +69,11 @@ export function writeSummaryObservation(summary: Summary, context: WriteContext)
     code: { coding: [gripCoding(summary.kind)], text },
     valueQuantity: quantity(summary.charted),
     bodySite: site(summary.hand),
+    method: method(
+      context.evaluation,
+      [context.evaluation.panel.panel.rules.trialsPerHand.ref],
+      summaryText(summary.kind, summary.hand),
+    ),
     derivedFrom: summary.trials.map(trialReference),
     note: notes([provisionalText(summary.provisional), ...unitNotes(context)]),
   });
@@ -88,7 +93,11 @@ export function writeVerdictObservation(verdict: Verdict, context: WriteContext)
       { coding: [{ system: OBSERVATION_INTERPRETATION, code: outcome === 'reduced' ? 'L' : 'N' }] },
     ],
     bodySite: site(verdict.hand),
-    method: { text: methodText(verdict, context) },
+    method: method(
+      context.evaluation,
+      verdict.rule ? [verdict.set, verdict.rule] : [verdict.set],
+      summaryText(verdict.summary, verdict.hand),
+    ),
     referenceRange: [referenceRange(verdict, about.citation)],
     derivedFrom: derivedFrom(verdict.summary, verdict.hand, context),
     component: standing(verdict),
@@ -97,6 +106,7 @@ export function writeVerdictObservation(verdict: Verdict, context: WriteContext)
       verdict.conversion
         ? `Compared in ${verdict.compared.unit}: ${verdict.compared.value} (${verdict.conversion}).`
         : '',
+      about.ageReason ? `Applied from age ${verdict.row.ageMin} by the panel: ${about.ageReason}.` : '',
       about.summaryReason ? `Summary chosen by the panel: ${about.summaryReason}.` : '',
       ...companions,
       `Sex of the row: ${verdict.sex}, from ${context.evaluation.sex.source}.`,
@@ -126,6 +136,7 @@ export function writeRefusalObservation(
       text: refusalSentence(refusal),
     },
     bodySite: site(refusal.hand),
+    method: method(context.evaluation, [refusal.set], ''),
     derivedFrom: column
       ? derivedFrom(column.summary, column.hand, context)
       : context.interpretation.trials.map(trialReference),
@@ -185,7 +196,7 @@ function writeObservation(context: WriteContext, sentence: string, own: Particul
     category: CATEGORY,
     code: own.code,
     subject: { reference: evaluation.patient },
-    effectiveDateTime: interpretation.testedOn,
+    effectiveDateTime: interpretation.effective,
     issued: evaluation.at,
     valueQuantity: own.valueQuantity,
     valueCodeableConcept: own.valueCodeableConcept,
@@ -240,15 +251,12 @@ function derivedFrom(kind: SummaryKind, hand: Hand | null, context: WriteContext
   return [...(written ? [written] : []), ...(summary?.trials ?? []).map(trialReference)];
 }
 
-function methodText(verdict: Verdict, { evaluation }: WriteContext): string {
-  const { engine, panel } = evaluation;
-  const named = [panel.panel.ref, verdict.set, ...(verdict.rule ? [verdict.rule] : [])];
-  const references = named.map(
+/** FI8: engine and every released file that led here, each with its digest, and how the trials were summarised. */
+function method({ engine, panel }: Evaluation, sets: readonly SetRef[], how: string): CodeableConcept {
+  const references = [panel.panel.ref, ...sets].map(
     ({ kind, id, version, digest }) => `${kind} ${id}|${version} sha256:${digest}`,
   );
-  return [`${engine.name} ${engine.version}`, ...references, summaryText(verdict.summary, verdict.hand)].join(
-    '; ',
-  );
+  return { text: [`${engine.name} ${engine.version}`, ...references, how].filter(Boolean).join('; ') };
 }
 
 /**

@@ -28,6 +28,7 @@ export function detailOf(evaluation: Evaluation, interpretation: Interpretation,
     heading(evaluation, interpretation),
     trialLines(evaluation, interpretation),
     stop ? `**${markdown(refusalSentence(stop))}**` : resultTable(evaluation, interpretation),
+    stop ? '' : agePolicy(evaluation, interpretation),
     section('Not applied', notApplied(evaluation, interpretation)),
     section('Cautions', cautionLines(evaluation, interpretation, hasMore)),
     section('Change', interpretation.changes.map(changeSentence)),
@@ -50,9 +51,9 @@ function section(title: string, lines: readonly string[]): string {
   return lines.length > 0 ? `**${title}**\n\n${lines.map((line) => `- ${markdown(line)}`).join('\n')}` : '';
 }
 
-/** Escapes what Markdown or HTML would take as markup; line breaks become spaces. */
+/** Escapes what Markdown or HTML would take as markup or as a link; line breaks become spaces. */
 export function markdown(text: string): string {
-  return text.replace(/[\r\n]+/g, ' ').replace(/[\\`*_{}[\]<>#|~!&]/g, '\\$&');
+  return text.replace(/[\r\n]+/g, ' ').replace(/[\\`*_{}[\]<>#|~!&@]|:(?=\/\/)|(?<=\bwww)\./gi, '\\$&');
 }
 
 function heading(evaluation: Evaluation, { testedOn, ageYears }: Interpretation): string {
@@ -187,6 +188,21 @@ function patientLine(interpretation: Interpretation): string {
 function footer({ id, panel }: Evaluation): string {
   const sets = panel.panel.sets.map(({ ref }) => `${ref.id} ${ref.version}`).join(', ');
   return `${INTENDED_USE}\n\nOn record as evaluation ${id}. Read with: ${sets}.`;
+}
+
+/** Ages that are the panel's choice and not the set's, for the sets that were read. */
+function agePolicy({ panel }: Evaluation, interpretation: Interpretation): string {
+  const from = new Map<number, string[]>();
+  for (const { ref, rows } of panel.panel.sets) {
+    const { shortTitle, ageReason } = panel.describe(ref);
+    const read = interpretation.results.some(
+      (result) => result.set?.id === ref.id && result.kind === 'verdict',
+    );
+    const age = Math.min(...rows.map(({ ageMin }) => ageMin));
+    if (ageReason && read) from.set(age, [...(from.get(age) ?? []), shortTitle]);
+  }
+  const policies = [...from].map(([age, titles]) => `${titles.join(', ')} from age ${age}`);
+  return policies.length > 0 ? `By choice of the panel: ${policies.join('; ')}.` : '';
 }
 
 function capital(word: string): string {

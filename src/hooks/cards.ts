@@ -48,21 +48,32 @@ export function writeCards(evaluation: Evaluation, hasMore: boolean): readonly C
 
 function sessionCard(evaluation: Evaluation, interpretation: Interpretation, hasMore: boolean): Card {
   const said = tally(interpretation, evaluation.panel);
-  const stopped = stopOf(interpretation);
+  const unread = newerUnread(evaluation, interpretation);
+  const doubtful =
+    unread !== undefined || stopOf(interpretation) !== undefined || interpretation.summaries.length === 0;
   return {
     ...shared(evaluation),
-    summary: summaryOf(interpretation, said),
-    indicator: stopped || said.reduced.length > 0 || said.open.length > 0 ? 'warning' : 'info',
+    summary: summaryOf(interpretation, said, unread),
+    indicator: doubtful || said.reduced.length > 0 || said.open.length > 0 ? 'warning' : 'info',
     detail: detailOf(evaluation, interpretation, hasMore),
     ...suggestionsFor(evaluation, interpretation),
   };
 }
 
+/** Day of the newest trial that could not be used, when it is newer than the session shown. */
+function newerUnread({ refusals }: Evaluation, { testedOn }: Interpretation): string | undefined {
+  return refusals
+    .flatMap(({ facts }) => (facts.testedOn && facts.testedOn > testedOn ? [facts.testedOn] : []))
+    .sort()
+    .at(-1);
+}
+
 function refusalCard(evaluation: Evaluation, refusals: readonly Refusal[]): Card {
-  const trials = refusals.length === 1 ? 'trial' : 'trials';
+  const trials =
+    refusals.length === 1 ? 'its one trial could not' : `none of the ${refusals.length} trials could`;
   return {
     ...shared(evaluation),
-    summary: `Grip strength: not interpreted; none of the ${refusals.length} ${trials} could be used.`,
+    summary: `Grip strength: not interpreted; ${trials} be used.`,
     indicator: 'warning',
     detail: detailOfRefusals(evaluation, refusals),
   };
@@ -82,13 +93,19 @@ function shared(evaluation: Evaluation): Pick<Card, 'uuid' | 'source' | 'overrid
   };
 }
 
-/** The most telling sentence that fits. */
-export function summaryOf(interpretation: Interpretation, said: Tally): string {
-  const start = `Grip strength ${dateText(interpretation.testedOn)}:`;
+/**
+ * The most telling sentence that fits.
+ * @param unread day of newer trials that could not be used, `YYYY-MM-DD`
+ */
+export function summaryOf(interpretation: Interpretation, said: Tally, unread?: string): string {
+  const newer = unread ? `Newer grip trials (${dateText(unread)}) could not be used. ` : '';
+  const start = `${newer}Grip strength ${dateText(interpretation.testedOn)}:`;
   const stop = stopOf(interpretation);
   const options = stop
-    ? [refusalSentence(stop), stopShort(stop)]
-    : outcomeOptions(said, isProvisional(interpretation));
+    ? [refusalSentence(stop), stopShort(stop), `not interpreted: ${lowerFirst(REFUSALS[stop.code].meaning)}.`]
+    : interpretation.summaries.length === 0
+      ? ['not interpreted; no trial of it could be used.']
+      : outcomeOptions(said, isProvisional(interpretation));
   const fitting = options
     .map((option) => `${start} ${lowerFirst(option)}`)
     .find((text) => text.length < SUMMARY_LIMIT);

@@ -9,8 +9,16 @@ const hookRequestForm = z
   .looseObject({
     hook: z.string().min(1),
     hookInstance: z.guid(),
-    fhirServer: z.url().optional(),
-    fhirAuthorization: z.looseObject({ access_token: z.string().min(1) }).optional(),
+    fhirServer: z.url({ protocol: /^https?$/ }).optional(),
+    fhirAuthorization: z
+      .looseObject({
+        access_token: z.string().min(1),
+        token_type: z.literal('Bearer'),
+        expires_in: z.int(),
+        scope: z.string(),
+        subject: z.string(),
+      })
+      .optional(),
     context: z.looseObject({
       userId: z
         .string()
@@ -50,6 +58,9 @@ export function readHookCall(body: unknown, service: ServiceDescription): HookCa
   const patient = readPrefetched(call.prefetch, 'patient', 'Patient');
   if (patient === null) throw missing('patient', 'is null: there is no such Patient');
   const { id } = patient as { id?: unknown };
+  if (id === undefined) {
+    throw new RequestError('PATIENT_MISSING', [{ expression: 'prefetch.patient.id', text: 'is required' }]);
+  }
   if (id !== patientId) {
     const text = 'is not context.patientId';
     throw new RequestError('PATIENT_MISMATCH', [{ expression: 'prefetch.patient.id', text }]);
@@ -88,9 +99,10 @@ function missing(key: string, text: string): RequestError {
 
 function readGrip(bundle: unknown): readonly Placed[] {
   const placed = placedEntries(bundle, 'prefetch.grip');
-  for (const { resource, resourceType } of placed) {
-    if (resourceType === 'OperationOutcome' && saysFailure(resource))
+  for (const { resource, resourceType, expression } of placed) {
+    if (resourceType === 'OperationOutcome' && saysFailure(resource, expression)) {
       throw missing('grip', 'could not be retrieved by the client');
+    }
   }
   return placed.filter(({ resourceType }) => resourceType === 'Observation');
 }
@@ -98,8 +110,8 @@ function readGrip(bundle: unknown): readonly Placed[] {
 const outcomeForm = z.looseObject({ issue: z.array(z.looseObject({ severity: z.string() })) });
 
 /** A search may come with an OperationOutcome that only warns. */
-function saysFailure(resource: unknown): boolean {
-  const outcome = requireForm(outcomeForm, resource, 'prefetch.grip');
+function saysFailure(resource: unknown, expression: string): boolean {
+  const outcome = requireForm(outcomeForm, resource, expression);
   return outcome.issue.some(({ severity }) => severity === 'error' || severity === 'fatal');
 }
 

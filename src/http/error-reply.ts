@@ -2,7 +2,7 @@
 import type { FastifyError, FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { REQUEST_ERRORS, RequestError, type RequestErrorCode } from '../errors.ts';
 import { writeErrorOutcome } from '../fhir/write-operation-outcome.ts';
-import { FHIR_JSON } from './media-type.ts';
+import { FHIR_JSON, JSON_UTF8, negotiate } from './media-type.ts';
 
 /** What Fastify itself refuses. */
 const FASTIFY_CODES: Readonly<Record<string, RequestErrorCode>> = {
@@ -26,8 +26,19 @@ export function answerError(
   if (known.code === 'NOT_RECORDED') reply.header('retry-after', '5');
   void reply
     .code(status)
-    .type(FHIR_JSON)
+    .type(errorType(request))
     .send(JSON.stringify(writeErrorOutcome(known.code, known.issues)));
+}
+
+/** At the FHIR door as negotiated, or FHIR JSON where nothing was; plain JSON everywhere else. */
+function errorType(request: FastifyRequest): string {
+  if (!request.url.startsWith('/fhir')) return JSON_UTF8;
+  try {
+    return negotiate(request.headers.accept);
+  } catch {
+    // The client accepts nothing that we have: it still has to be told so.
+    return FHIR_JSON;
+  }
 }
 
 function toRequestError(error: FastifyError | RequestError | Error): RequestError {

@@ -20,18 +20,21 @@ export function acceptOnlyJson(app: FastifyInstance): void {
 function parseJson(body: Buffer): unknown {
   try {
     const text = utf8.decode(body);
-    return PROTOTYPE_KEY.test(text) ? JSON.parse(text, refusePrototypeKey) : JSON.parse(text);
+    return NEEDS_CARE.test(text) ? JSON.parse(text, refuseUnsafe) : JSON.parse(text);
   } catch (cause) {
     throw new RequestError('BODY_NOT_JSON', [], { cause });
   }
 }
 
-/** Plain, or with its underscores escaped. */
-const PROTOTYPE_KEY = /__proto__|\\u005f/i;
+/** Escapes can hide a name, or make half a character, which no file and no hash can keep. */
+const NEEDS_CARE = /__proto__|\\u/i;
 
 /** A member called `__proto__` has no place in FHIR or CDS Hooks, only in attacks. */
-function refusePrototypeKey(key: string, value: unknown): unknown {
-  if (key === '__proto__') throw new SyntaxError('a member is called __proto__');
+function refuseUnsafe(name: string, value: unknown): unknown {
+  if (name === '__proto__') throw new SyntaxError('a member is called __proto__');
+  if (!name.isWellFormed() || (typeof value === 'string' && !value.isWellFormed())) {
+    throw new SyntaxError('a text holds half a surrogate pair');
+  }
   return value;
 }
 

@@ -132,8 +132,11 @@ export interface Change {
 /** Everything said about one sitting. */
 export interface Interpretation {
   readonly testedOn: string;
+  /** Moment of the first trial, as charted. */
+  readonly effective: string;
   readonly ageYears: number | null;
   readonly sex: Sex | null;
+  /** References of the trials used. */
   readonly trials: readonly string[];
   readonly summaries: readonly Summary[];
   readonly results: readonly (Verdict | Refusal)[];

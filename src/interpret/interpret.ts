@@ -93,9 +93,10 @@ function interpretSession(
   const ageYears = 'ageYears' in age ? age.ageYears : null;
   const about = {
     testedOn,
+    effective: charted[0]?.effective ?? testedOn,
     ageYears,
     sex,
-    trials: charted.map((trial) => trial.reference),
+    trials: trials.map((trial) => trial.reference),
     summaries: summaries.map(writeSummary),
   };
   if (stop) return { ...about, results: [...refused, stop], cautions: [], changes: [] };

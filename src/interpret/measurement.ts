@@ -15,6 +15,8 @@ export interface Trial {
   /** Decimal text as charted, e.g. `62.5`. */
   readonly reading: string;
   readonly unit: ChartedUnit;
+  /** Moment of the test as charted, e.g. `2026-11-16T14:05:00Z`; opaque to the core. */
+  readonly effective: string;
   /** Calendar date of the test as charted, `YYYY-MM-DD`. */
   readonly testedOn: string;
   /** Minutes since 1970-01-01T00:00Z, or null when only the date was charted. */

@@ -173,7 +173,7 @@ describe('every Observation that comes out', () => {
 
   it('FI8: says when it was tested, when computed, by what, and in words', () => {
     for (const own of written) {
-      expect(own.effectiveDateTime).toBe('2026-11-16');
+      expect(own.effectiveDateTime).toBe('2026-11-16T14:05:00Z');
       expect(own.issued).toBe('2026-11-25T12:00:00.000Z');
       expect(own.text?.status).toBe('generated');
     }

@@ -176,7 +176,7 @@ describe('prior', () => {
     );
     expect(texts.some((text) => text.startsWith('Left hand since'))).toBe(false);
     expect(new Set(observationsOf(reply).map(({ effectiveDateTime }) => effectiveDateTime))).toEqual(
-      new Set(['2026-11-16']),
+      new Set(['2026-11-16T14:05:00Z']),
     );
     expect(service.last().content.findings).toHaveLength(1);
     expect(service.last().content.input.sessions.map((session) => session.prior)).toEqual([true, false]);
@@ -209,7 +209,7 @@ describe('sittings in one Bundle', () => {
   it('on two days give two sets of results, oldest first, and the change between them', async () => {
     const reply = await service.call(FHIR_DOOR, PATIENT, [...SIX_TRIALS, ...EARLIER]);
     expect(dates()).toEqual(['2026-08-20', '2026-11-16']);
-    const days = observationsOf(reply).map(({ effectiveDateTime }) => effectiveDateTime);
+    const days = observationsOf(reply).map(({ effectiveDateTime = '' }) => effectiveDateTime.slice(0, 10));
     expect(new Set(days)).toEqual(new Set(['2026-08-20', '2026-11-16']));
     expect(days).toEqual(days.toSorted());
     expect(reply.text).toContain('since 20 Aug 2026');

@@ -36,7 +36,7 @@ const REFUSAL_FACTS: Readonly<Record<RefusalCode, Readonly<Record<string, string
   SUBJECT_MISSING: {},
   DUPLICATE_OBSERVATION: {},
   TIME_MISSING: {},
-  TIME_IN_FUTURE: { testedOn: '2027-01-01', asOf: '2026-11-26' },
+  TIME_IN_FUTURE: { testedOn: '2027-01-01', effective: '2027-01-01', asOf: '2026-11-26' },
   VALUE_ABSENT: { reason: 'not-performed' },
   VALUE_COMPARATOR: { comparator: '>' },
   VALUE_NOT_POSITIVE: { reading: '0', unit: 'kg' },
@@ -67,7 +67,7 @@ const cautions = Object.entries(CAUTIONS).map(([code, parts]) => ({ code: code a
 
 function session(parts: Partial<Interpretation> = {}): Interpretation {
   const nothing = { trials: [], summaries: [], results: [], cautions: [], changes: [] };
-  return { testedOn: '2026-11-24', ageYears: 72, sex: 'male', ...nothing, ...parts };
+  return { testedOn: '2026-11-24', effective: '2026-11-24', ageYears: 72, sex: 'male', ...nothing, ...parts };
 }
 
 function evaluation(parts: Partial<Evaluation>): Evaluation {

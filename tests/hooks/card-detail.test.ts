@@ -36,12 +36,20 @@ function expectNoMarkup(detail: string): void {
 }
 
 describe('the detail of a card', () => {
-  it('escapes a reason for absent data', async () => {
+  it('repeats a reason for absent data only when it is one of the code system', async () => {
+    expect(await detailWith(notPerformed('asked-declined'))).toContain(
+      'No reading: charted as asked-declined.',
+    );
     const detail = await detailWith(notPerformed(HOSTILE));
     expectNoMarkup(detail);
-    const line = detail.split('\n').find((each) => each.includes('onerror'));
-    expect(line).toBe(`- Right hand: No reading: charted as ${markdown(HOSTILE)}. (Observation/trial-7)`);
-    expect(line).toContain('\\<img src=x onerror=alert(1)\\> \\[x\\](javascript:alert(1)) \\| ');
+    expect(detail).not.toContain('onerror');
+    expect(detail).toContain('- Right hand: Not used: it has no valueQuantity.value');
+  });
+
+  it('lets no address become a link', () => {
+    expect(markdown('see https://evil.example and www.evil.example or a@evil.example')).toBe(
+      'see https\\://evil.example and www\\.evil.example or a\\@evil.example',
+    );
   });
 
   it('escapes a unit', async () => {

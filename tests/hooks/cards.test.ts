@@ -191,7 +191,28 @@ describe('a card about more than the figures', () => {
     expect(card?.indicator).toBe('warning');
     expect(card?.detail.match(/"lb" is not one of the UCUM codes/g)).toHaveLength(2);
     const [one] = cardsOf(await service.call(HOOK_DOOR, PATIENT, trials.slice(0, 1)));
-    expect(one?.summary).toBe('Grip strength: not interpreted; none of the 1 trial could be used.');
+    expect(one?.summary).toBe('Grip strength: not interpreted; its one trial could not be used.');
+  });
+
+  it('says first that newer trials could not be used', async () => {
+    const newer = SIX_TRIALS.map((trial, index) => ({
+      ...broken(broken(trial, 'valueQuantity.code', 'lb'), 'effectiveDateTime', '2026-11-20T14:00:00Z'),
+      id: `newer-${index}`,
+    }));
+    const [card] = cardsOf(await service.call(HOOK_DOOR, PATIENT, [...SIX_TRIALS, ...newer]));
+    expect(card?.summary).toMatch(
+      /^Newer grip trials \(20 Nov 2026\) could not be used\. Grip strength 16 Nov 2026: /,
+    );
+    expect(card?.indicator).toBe('warning');
+  });
+
+  it('warns when every reading of the session was refused, and does not speak of the sets', async () => {
+    const zeros = SIX_TRIALS.map((trial) => broken(trial, 'valueQuantity.value', 0));
+    const [card] = cardsOf(await service.call(HOOK_DOOR, PATIENT, zeros));
+    expect(card?.summary).toBe('Grip strength 16 Nov 2026: not interpreted; no trial of it could be used.');
+    expect(card?.indicator).toBe('warning');
+    expect(card?.detail).toContain('not interpreted; no trial of it could be used.');
+    expect(card?.detail).not.toContain('No reference set');
   });
 
   it('shows pounds as charted with kilograms beside them, and the factor', () => {

@@ -10,6 +10,13 @@ beforeAll(async () => {
 afterAll(() => service.close());
 
 const VALID = hookCallOf(PATIENT, SIX_TRIALS);
+const AUTHORIZATION = {
+  access_token: 'secret',
+  token_type: 'Bearer',
+  expires_in: 300,
+  scope: 'user/Observation.rs',
+  subject: 'client',
+};
 const send = (call: HookBody) => service.post(HOOK_DOOR.path, call);
 
 describe('a hook call', () => {
@@ -68,7 +75,31 @@ describe('a hook call', () => {
     ],
     [
       'Q4: with fhirAuthorization but no fhirServer',
-      broken(VALID, 'fhirAuthorization', { access_token: 'secret' }),
+      broken(VALID, 'fhirAuthorization', AUTHORIZATION),
+      'BODY_INVALID',
+      'request.fhirServer',
+    ],
+    [
+      'Q5: with fhirAuthorization of another token type',
+      broken(broken(VALID, 'fhirServer', 'https://ehr.example/fhir'), 'fhirAuthorization', {
+        ...AUTHORIZATION,
+        token_type: 'MAC',
+      }),
+      'BODY_INVALID',
+      'request.fhirAuthorization.token_type',
+    ],
+    [
+      'Q5: with fhirAuthorization without its scope',
+      broken(broken(VALID, 'fhirServer', 'https://ehr.example/fhir'), 'fhirAuthorization', {
+        ...AUTHORIZATION,
+        scope: undefined,
+      }),
+      'BODY_INVALID',
+      'request.fhirAuthorization.scope',
+    ],
+    [
+      'Q4: with a fhirServer that is not http',
+      broken(VALID, 'fhirServer', 'javascript:alert(1)'),
       'BODY_INVALID',
       'request.fhirServer',
     ],

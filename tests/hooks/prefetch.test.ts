@@ -91,7 +91,8 @@ describe('data that are not what was asked for', () => {
   it('a Patient that is not context.patientId is 400', async () => {
     for (const id of ['invented-2', undefined, 'INVENTED-1']) {
       const reply = await withPrefetch('patient', broken(PATIENT, 'id', id));
-      expect([reply.status, codesOf(reply)]).toEqual([400, ['PATIENT_MISMATCH']]);
+      const code = id === undefined ? 'PATIENT_MISSING' : 'PATIENT_MISMATCH';
+      expect([reply.status, codesOf(reply)]).toEqual([400, [code]]);
       expect(issuesOf(reply)[0]?.expression).toEqual(['prefetch.patient.id']);
     }
   });

@@ -37,7 +37,7 @@ describe('a suggestion', () => {
       expect(description).toBe(`File as preliminary: ${resource.code.text}`);
       expect(resource).toMatchObject({ resourceType: 'Observation', status: 'preliminary' });
       expect(resource.subject?.reference).toMatch(/^Patient\/demo-/);
-      expect(resource.effectiveDateTime).toMatch(/^2026-\d\d-\d\d$/);
+      expect(resource.effectiveDateTime).toMatch(/^2026-\d\d-\d\dT\d\d:\d\d:00Z$/);
       expect(resource.code.coding?.[0]?.code).toBeTruthy();
       expect(resource.valueQuantity ?? resource.valueCodeableConcept).toBeDefined();
       expect(resource).not.toHaveProperty('id');
@@ -52,7 +52,7 @@ describe('a suggestion', () => {
     const dates = byId
       .get('demo-augusta')
       ?.suggestions?.[0]?.actions.map(({ resource }) => resource.effectiveDateTime);
-    expect(new Set(dates)).toEqual(new Set(['2026-11-19']));
+    expect(new Set(dates)).toEqual(new Set(['2026-11-19T14:00:00Z']));
   });
 
   it('is not made where the session was stopped', () => {

@@ -8,10 +8,20 @@ import type { Tally } from '../../src/statements.ts';
 
 const SOME: Interpretation = {
   testedOn: '2026-11-16',
+  effective: '2026-11-16',
   ageYears: 72,
   sex: 'male',
-  trials: [],
-  summaries: [],
+  trials: ['Observation/1'],
+  summaries: [
+    {
+      kind: 'highest-of-either-hand',
+      hand: null,
+      charted: { value: '30.000', unit: 'kg' },
+      kilograms: { value: '30.000', unit: 'kg' },
+      trials: ['Observation/1'],
+      provisional: [],
+    },
+  ],
   results: [],
   cautions: [],
   changes: [],

@@ -18,17 +18,26 @@ afterAll(async () => {
 
 /** Status, media type, code and wording come from the one table (STANDARDS X13, V2, R4). */
 function expectError(
-  reply: { status: number; type: string; body: OperationOutcome },
+  reply: { status: number; type: string; body: OperationOutcome; request: { url: string } },
   code: RequestErrorCode,
 ): void {
   const { status, issue, text } = REQUEST_ERRORS[code];
   expect(reply.status).toBe(status);
-  expect(reply.type).toBe('application/fhir+json');
+  const atFhirDoor = new URL(reply.request.url, 'http://localhost').pathname.startsWith('/fhir');
+  expect(reply.type).toBe(atFhirDoor ? 'application/fhir+json' : 'application/json');
   expect(reply.body.resourceType).toBe('OperationOutcome');
   expect(reply.body.issue.length).toBeGreaterThan(0);
   for (const found of reply.body.issue) {
     expect(found).toMatchObject({ severity: 'error', code: issue, details: { coding: [{ code }], text } });
   }
+}
+
+function hookCallWith(grip: unknown): unknown {
+  const call = structuredClone(HOOK_DOOR.bodyOf(PATIENT, SIX_TRIALS)) as {
+    prefetch: Record<string, unknown>;
+  };
+  call.prefetch.grip = grip;
+  return call;
 }
 
 describe.each(DOORS)('the %s', (_name, door) => {
@@ -47,6 +56,27 @@ describe.each(DOORS)('the %s', (_name, door) => {
       expect(reply.body.issue[0].expression).toHaveLength(1);
     },
   );
+
+  it('refuses half a surrogate pair, which no log can keep', async () => {
+    expectError(await service.post(door.path, valid().replace('invented-1', '\\ud800')), 'BODY_NOT_JSON');
+    expectError(await service.post(door.path, `{"\\udc00":1,${valid().slice(1)}`), 'BODY_NOT_JSON');
+    expect((await service.post(door.path, valid().replace('Bramblewick', '\\ud83d\\ude00'))).status).toBe(
+      200,
+    );
+  });
+
+  it('refuses a name hidden by escapes', async () => {
+    expectError(await service.post(door.path, `{"__pr\\u006fto__":1,${valid().slice(1)}`), 'BODY_NOT_JSON');
+  });
+
+  it('names twenty faults and counts the rest: the reply is smaller than what was sent', async () => {
+    const many = { resourceType: 'Bundle', entry: new Array(5000).fill(0) };
+    const body = door.path.startsWith('/fhir') ? many : hookCallWith(many);
+    const reply = await service.post(door.path, body);
+    expectError(reply, 'BODY_INVALID');
+    expect(reply.body.issue).toHaveLength(21);
+    expect(reply.body.issue[20].diagnostics).toContain('has 4980 more faults');
+  });
 
   it('refuses an empty body, and a call without one', async () => {
     expectError(await service.post(door.path, ''), 'BODY_NOT_JSON');
@@ -67,10 +97,9 @@ describe.each(DOORS)('the %s', (_name, door) => {
       headers: { 'content-type': 'application/json' },
       payload: body,
     });
-    expectError(
-      { status: reply.statusCode, type: 'application/fhir+json', body: reply.json() },
-      'BODY_NOT_JSON',
-    );
+    const type = String(reply.headers['content-type']).split(';')[0] ?? '';
+    const answer = { status: reply.statusCode, type, body: reply.json(), request: { url: door.path } };
+    expectError(answer, 'BODY_NOT_JSON');
   });
 
   it.each(['"__proto__":{"x":1},', '"\\u005f_proto__":{"x":1},', '"_\\u005Fproto__":{"x":1},'])(
@@ -113,10 +142,9 @@ describe.each(DOORS)('the %s', (_name, door) => {
       headers: { 'content-type': 'application/json' },
       payload: JSON.stringify({ filler: 'x'.repeat(2 * 1024 * 1024) }),
     });
-    expectError(
-      { status: reply.statusCode, type: 'application/fhir+json', body: reply.json() },
-      'BODY_TOO_LARGE',
-    );
+    const type = String(reply.headers['content-type']).split(';')[0] ?? '';
+    const answer = { status: reply.statusCode, type, body: reply.json(), request: { url: door.path } };
+    expectError(answer, 'BODY_TOO_LARGE');
   });
 
   it('refuses a body one byte over the limit, and reads one at the limit', async () => {

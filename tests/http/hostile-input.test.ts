@@ -14,6 +14,7 @@ const TEMPTING: readonly unknown[] = [
   ...[null, true, false, 0, -1, 1e308, 5e-324, 1e21, '', ' ', '31.5', [], [null], {}, { value: {} }],
   ...['__proto__', 'constructor', 'toString', '<script>alert(1)</script>', '\u0000', '\ufeff', '\n|\r#'],
   ...['2026-02-30', '0000-01-01', '9999-12-31T23:59:59.999Z', '2026-11-16T14:05:00+14:00', '2026'],
+  ...['\ud800', 'a\udc00b', '2026-11-16T14:05:60Z'],
   ...['Patient/invented-1', 'urn:uuid:0', '#contained', 'Observation', 'Patient', 'kg', '[lb_av]'],
   'x'.repeat(5_000),
 ];

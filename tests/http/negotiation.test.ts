@@ -22,6 +22,8 @@ describe('the FHIR operation', () => {
     ['*/*', FHIR_JSON],
     ['application/*', FHIR_JSON],
     ['text/html, application/fhir+json;q=0.9', FHIR_JSON],
+    ['application/fhir+json; fhirVersion="4.0"', FHIR_JSON],
+    ['application/json;q=0, application/fhir+json', FHIR_JSON],
     ['application/json', PLAIN_JSON],
     ['APPLICATION/JSON', PLAIN_JSON],
     ['application/fhir+json; fhirVersion=5.0, application/json', PLAIN_JSON],
@@ -36,12 +38,24 @@ describe('the FHIR operation', () => {
     'text/html',
     'application/fhir+json; fhirVersion=5.0',
     'application/json; fhirVersion=3.0',
+    'application/json;q=0',
   ])('answers Accept: %s with 406 and records nothing (X2)', async (accept) => {
     const before = service.store.head().seq;
     const reply = await service.post(FHIR_DOOR.path, body, { accept });
     expect(reply.status).toBe(406);
     expect(reply.body.issue[0].details.coding[0].code).toBe('NOT_ACCEPTABLE');
     expect(service.store.head().seq).toBe(before);
+  });
+
+  it.each([
+    ['json', 200, FHIR_JSON],
+    ['application/fhir%2Bjson', 200, FHIR_JSON],
+    ['application/json', 200, PLAIN_JSON],
+    ['xml', 406, FHIR_JSON],
+  ])('lets _format=%s go before Accept: %i (X1)', async (format, status, type) => {
+    const reply = await service.post(`${FHIR_DOOR.path}?_format=${format}`, body, { accept: '*/*' });
+    expect(reply.status).toBe(status);
+    expect(reply.headers['content-type']).toBe(type);
   });
 
   it.each([

@@ -37,7 +37,7 @@ describe.each(DOORS)('the %s', (_name, door) => {
     const reply = await opened.call(door, PATIENT, SIX_TRIALS);
     expect(reply.status).toBe(503);
     expect(Number(reply.headers['retry-after'])).toBeGreaterThan(0);
-    expect(reply.type).toBe('application/fhir+json');
+    expect(reply.type).toBe(door.path.startsWith('/fhir') ? 'application/fhir+json' : 'application/json');
     expect(reply.body).toEqual({
       resourceType: 'OperationOutcome',
       issue: [

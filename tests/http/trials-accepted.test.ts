@@ -39,6 +39,11 @@ describe.each(DOORS)('the %s accepts a trial with', (_name, door) => {
       'an extension that is not known here',
       broken(SEVENTH, 'extension', [{ url: 'https://ext.example', valueBoolean: true }]),
     ],
+    ['a leap second', broken(SEVENTH, 'effectiveDateTime', '2026-11-16T14:05:60Z')],
+    [
+      'an extension with an escaped character outside the basic plane',
+      broken(SEVENTH, 'extension', [{ url: 'https://ext.example', valueString: '\ud83d\ude00' }]),
+    ],
     [
       'an effectiveInstant',
       broken(broken(SEVENTH, 'effectiveDateTime', undefined), 'effectiveInstant', '2026-11-16T14:05:00.123Z'),

@@ -29,6 +29,7 @@ export function trial(parts: Partial<Trial> = {}): Trial {
     hand: 'right',
     reading: '30',
     unit: 'kgf',
+    effective: '2026-03-10',
     testedOn: '2026-03-10',
     testedAtMinute: null,
     preliminary: false,

@@ -8,15 +8,18 @@ import { OPEN_ACCESS } from '../open-access.ts';
 
 export function interpretGripRoute(deps: EvaluateDeps): FastifyPluginAsync {
   return async (app) => {
-    app.post('/fhir/Observation/$interpret-grip', async (request, reply) => {
-      const mediaType = negotiate(request.headers.accept);
-      const input = { ...readInterpretRequest(request.body), scope: 'every-session' as const };
-      const asked = { door: 'fhir-operation' as const, client: OPEN_ACCESS, user: null, hook: null };
-      const bundle = await evaluate(deps, asked, input, (evaluation) => {
-        const body = writeInterpretationBundle(evaluation);
-        return { body, returned: { resources: body.entry?.length ?? 0 } };
-      });
-      return reply.type(mediaType).send(bundle);
-    });
+    app.post<{ Querystring: { _format?: unknown } }>(
+      '/fhir/Observation/$interpret-grip',
+      async (request, reply) => {
+        const mediaType = negotiate(request.headers.accept, request.query._format);
+        const input = { ...readInterpretRequest(request.body), scope: 'every-session' as const };
+        const asked = { door: 'fhir-operation' as const, client: OPEN_ACCESS, user: null, hook: null };
+        const bundle = await evaluate(deps, asked, input, (evaluation) => {
+          const body = writeInterpretationBundle(evaluation);
+          return { body, returned: { resources: body.entry?.length ?? 0 } };
+        });
+        return reply.type(mediaType).send(bundle);
+      },
+    );
   };
 }

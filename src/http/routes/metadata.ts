@@ -7,8 +7,8 @@ import { negotiate } from '../media-type.ts';
 export function metadataRoute(deps: EvaluateDeps): FastifyPluginAsync {
   const statement = JSON.stringify(writeCapabilityStatement(deps.engine, deps.now().toISOString()));
   return async (app) => {
-    app.get('/fhir/metadata', async (request, reply) =>
-      reply.type(negotiate(request.headers.accept)).send(statement),
+    app.get<{ Querystring: { _format?: unknown } }>('/fhir/metadata', async (request, reply) =>
+      reply.type(negotiate(request.headers.accept, request.query._format)).send(statement),
     );
   };
 }
