@@ -60,9 +60,6 @@ describe.each(DOORS)('the %s', (_name, door) => {
   it('refuses half a surrogate pair, which no log can keep', async () => {
     expectError(await service.post(door.path, valid().replace('invented-1', '\\ud800')), 'BODY_NOT_JSON');
     expectError(await service.post(door.path, `{"\\udc00":1,${valid().slice(1)}`), 'BODY_NOT_JSON');
-    expect((await service.post(door.path, valid().replace('Bramblewick', '\\ud83d\\ude00'))).status).toBe(
-      200,
-    );
   });
 
   it('refuses a name hidden by escapes', async () => {
