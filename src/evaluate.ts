@@ -5,7 +5,7 @@ import { RequestError } from './errors.ts';
 import type { Answer, Evaluation } from './evaluation.ts';
 import type { AsOf } from './fhir/read-observation.ts';
 import { readPatient } from './fhir/read-patient.ts';
-import type { Placed } from './fhir/read-request.ts';
+import type { InterpretRequest } from './fhir/read-request.ts';
 import { readSex } from './fhir/read-sex.ts';
 import { readTrials } from './fhir/read-trials.ts';
 import { interpret, type SessionInput, toSessions } from './interpret/interpret.ts';
@@ -30,14 +30,7 @@ export interface Asked {
   readonly hook: { readonly service: string; readonly hook: string; readonly instance: string } | null;
 }
 
-export interface EvaluationInput {
-  readonly patient: Placed;
-  readonly observations: readonly Placed[];
-  readonly prior: readonly Placed[];
-  /** Null: the installation's default panel. */
-  readonly panelId: string | null;
-  /** `YYYY-MM-DD`; null: now. */
-  readonly asOf: string | null;
+export interface EvaluationInput extends InterpretRequest {
   /** Interpret every session, or only the latest with the others as earlier measurements. */
   readonly scope: 'every-session' | 'latest-session';
 }

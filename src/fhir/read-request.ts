@@ -16,6 +16,7 @@ export interface InterpretRequest {
   readonly observations: readonly Placed[];
   /** Earlier measurements, for change only. */
   readonly prior: readonly Placed[];
+  /** Null: the installation's default panel. */
   readonly panelId: string | null;
   /** `YYYY-MM-DD`: measurements after this day are refused; null means now. */
   readonly asOf: string | null;
