@@ -5,7 +5,7 @@ import { withLog } from './audit/log-reader.ts';
 import { verifyLog } from './audit/verify.ts';
 import { ConfigFault, readConfig } from './config.ts';
 import { replay } from './replay.ts';
-import { openLibrary } from './service.ts';
+import { openLibrary, readEngine } from './service.ts';
 
 export interface AuditOptions {
   readonly file: string | undefined;
@@ -61,7 +61,8 @@ function readHead(text: string): { seq: number; hash: string } {
 
 function show(file: string, id: string): number {
   return withLog(file, (log) => {
-    const stored = log.findById(id);
+    // As Bundle.identifier writes it, or bare.
+    const stored = log.findById(id.replace(/^urn:uuid:/, ''));
     if (!stored) throw new AuditFault(`${file} has no record ${id}`);
     print({ seq: stored.seq, hash: stored.hash, record: JSON.parse(stored.record) });
     return 0;
@@ -77,10 +78,10 @@ function replayAll(file: string, { json }: AuditOptions): number {
     const faults: { seq: number; id: string; outcome: string; reason: string }[] = [];
     for (const stored of log.records()) {
       if (stored.kind !== 'evaluation') continue;
-      const result = replay(stored, library);
+      const result = replay(stored, library, readEngine().version);
       counts[result.outcome] += 1;
       if (result.outcome === 'same') continue;
-      const reason = result.outcome === 'different' ? 'the findings are not the same' : result.reason;
+      const reason = result.outcome === 'different' ? `the ${result.what} are not the same` : result.reason;
       faults.push({ seq: stored.seq, id: stored.id, outcome: result.outcome, reason });
     }
     if (json) print({ counts, faults });

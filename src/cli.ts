@@ -1,5 +1,5 @@
 #!/usr/bin/env node
-/** The command line: `grip-cds serve | demo | audit verify | audit show ID | audit replay`. */
+/** The command line: `grip-cds serve | demo | audit verify | audit show ID | audit replay | references ...`. */
 import { parseArgs } from 'node:util';
 import { AuditFault } from './audit/audit-record.ts';
 import { runAudit } from './audit-command.ts';
@@ -7,6 +7,7 @@ import { ConfigFault, SETTINGS } from './config.ts';
 import { runDemo } from './demo/demo.ts';
 import { serve } from './main.ts';
 import { NormsFault } from './reference/read-norms.ts';
+import { runReferences } from './references-command.ts';
 
 /** Exit codes: 0 all well, 1 something was found wrong, 2 the command was not understood. */
 const USAGE = `Usage: grip-cds <command> [options]
@@ -17,6 +18,10 @@ Commands:
   audit verify          check the whole audit log
   audit show ID         print the record of one evaluation as JSON
   audit replay          redo every recorded evaluation and compare
+  references list       every reference set, rule and panel
+  references show ID [VERSION]   one of them: figures, source, doubts
+  references check      every digest, form and worked example
+  references compare A B         limits of two sets side by side (ID or ID@VERSION)
 
 Options:
   -f, --file FILE       audit log (default: GRIP_CDS_AUDIT_FILE)
@@ -54,13 +59,26 @@ async function run(args: readonly string[]): Promise<number> {
     const code = runAudit(rest, options);
     if (code !== undefined) return code;
   }
+  if (command === 'references') {
+    const code = runReferences(rest, values.json ?? false);
+    if (code !== undefined) return code;
+  }
   process.stderr.write(USAGE);
   return 2;
 }
 
+// A reader that has seen enough (`| head`) closes the pipe: that is no fault.
+process.stdout.on('error', (error: NodeJS.ErrnoException) => {
+  if (error.code !== 'EPIPE') throw error;
+});
+
 try {
   process.exitCode = await run(process.argv.slice(2));
 } catch (error) {
+  if (error instanceof Error && 'code' in error && error.code === 'EADDRINUSE') {
+    process.stderr.write(`grip-cds: ${error.message}; set GRIP_CDS_PORT or stop the other process\n`);
+    process.exit(1);
+  }
   const isUsage =
     error instanceof TypeError && 'code' in error && String(error.code).startsWith('ERR_PARSE_ARGS');
   const isKnown = error instanceof ConfigFault || error instanceof NormsFault || error instanceof AuditFault;

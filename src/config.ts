@@ -25,15 +25,14 @@ export const SETTINGS = {
   GRIP_CDS_LOG_LEVEL: { meaning: 'fatal, error, warn, info, debug or silent.', fallback: 'info' },
 } as const;
 
-export type SettingName = keyof typeof SETTINGS;
-
 function isLoopback(host: string): boolean {
   return host === 'localhost' || host === '::1' || (isIPv4(host) && host.startsWith('127.'));
 }
 
 const form = z.strictObject({
   GRIP_CDS_HOST: z.string().refine(isLoopback, {
-    error: 'must be a loopback address: without configured trust the service answers nobody else',
+    error:
+      'must be a loopback address (127.0.0.1, ::1, localhost): this version has no access control of its own',
   }),
   GRIP_CDS_PORT: z
     .string()
@@ -62,7 +61,10 @@ export interface Config {
 export function readConfig(environment: Readonly<Record<string, string | undefined>> = process.env): Config {
   const given = Object.entries(environment).filter(([name]) => name.startsWith('GRIP_CDS_'));
   const unknown = given.find(([name]) => !Object.hasOwn(SETTINGS, name));
-  if (unknown) throw new ConfigFault(`${unknown[0]} is not a setting of this service`);
+  if (unknown)
+    throw new ConfigFault(
+      `${unknown[0]} is not a setting of this service; settings: ${Object.keys(SETTINGS).join(', ')}`,
+    );
   const fallbacks = Object.entries(SETTINGS).map(([name, { fallback }]) => [name, fallback]);
   const parsed = form.safeParse(Object.fromEntries([...fallbacks, ...given]));
   if (!parsed.success) {

@@ -135,7 +135,7 @@ export const REFUSALS: Readonly<Record<RefusalCode, RefusalText>> = {
     meaning: 'Nothing says whose measurement it is',
     issue: 'required',
     severity: 'error',
-    text: () => 'Not used: it does not say whose measurement it is.',
+    text: () => 'Not used: it does not say whose measurement it is. Give subject.reference.',
   },
   DUPLICATE_OBSERVATION: {
     meaning: 'The same Observation came more than once',
@@ -143,11 +143,19 @@ export const REFUSALS: Readonly<Record<RefusalCode, RefusalText>> = {
     severity: 'information',
     text: () => 'Not counted again: the same Observation is in the request more than once.',
   },
+  OBSERVATION_CONFLICT: {
+    meaning: 'The same Observation came with different content',
+    issue: 'duplicate',
+    severity: 'error',
+    text: () =>
+      'Not used: the same Observation is in the request with different content. Send only its current version.',
+  },
   TIME_MISSING: {
     meaning: 'The date of the test is missing or lacks the day',
     issue: 'required',
     severity: 'error',
-    text: () => 'Not used: the date of the test is missing or lacks the day, so age at the test is unknown.',
+    text: () =>
+      'Not used: the date of the test is missing, lacks the day or is given twice, so age at the test is unknown.',
   },
   TIME_IN_FUTURE: {
     meaning: 'The test is charted for a later time than now',
@@ -176,7 +184,7 @@ export const REFUSALS: Readonly<Record<RefusalCode, RefusalText>> = {
     issue: 'value',
     severity: 'error',
     text: ({ reading, unit }) =>
-      `Not used: a reading of ${reading} ${unit} is not above zero. A trial that could not be done is charted as not performed.`,
+      `Not used: a reading of ${reading} ${unit} is not above zero. A hand that cannot squeeze is charted as not performed, with the reason.`,
   },
   VALUE_OVER_BOUND: {
     meaning: 'The reading is above the physical bound',
@@ -189,14 +197,15 @@ export const REFUSALS: Readonly<Record<RefusalCode, RefusalText>> = {
     meaning: 'The reading has no coded unit',
     issue: 'required',
     severity: 'error',
-    text: () => 'Not used: the reading has no coded UCUM unit. A number without a unit is never guessed at.',
+    text: () =>
+      'Not used: the unit of the reading is not coded in UCUM (system http://unitsofmeasure.org and a code). A number without a unit is never guessed at.',
   },
   UNIT_UNKNOWN: {
     meaning: 'The unit is not one of those that are read',
     issue: 'code-invalid',
     severity: 'error',
     text: ({ unit }) =>
-      `Not used: "${unit}" is not one of the UCUM codes kg, kgf, [lb_av], [lbf_av] and N. It is never converted by guess.`,
+      `Not used: ${unit ? `"${unit}"` : 'its unit code'} is not one of the UCUM codes kg, kgf, [lb_av], [lbf_av] and N (pounds are [lb_av] or [lbf_av]). It is never converted by guess.`,
   },
   BIRTH_DATE_MISSING: {
     meaning: 'The date of birth is missing',
@@ -223,6 +232,13 @@ export const REFUSALS: Readonly<Record<RefusalCode, RefusalText>> = {
     severity: 'error',
     text: () => 'Not interpreted: the person is recorded as deceased.',
   },
+  AGE_IMPLAUSIBLE: {
+    meaning: 'The date of birth gives an age that nobody reaches',
+    issue: 'value',
+    severity: 'error',
+    text: ({ ageYears }) =>
+      `Not interpreted: the date of birth gives an age of ${ageYears}. Correct the record.`,
+  },
   UNITS_MIXED: {
     meaning: 'One session is charted in several units',
     issue: 'value',
@@ -231,24 +247,26 @@ export const REFUSALS: Readonly<Record<RefusalCode, RefusalText>> = {
       `Not interpreted: the trials of one session are charted in different units (${units}). Confirm the unit of each.`,
   },
   UNIT_IMPLAUSIBLE: {
-    meaning: 'Implausible as charted, ordinary in the other unit',
+    meaning: 'Implausibly high for the person in the unit as charted',
     issue: 'value',
     severity: 'error',
-    text: ({ mean, unit, otherUnit }) =>
-      `Not interpreted: a mean of ${mean} ${unit} is implausible for this person and would be ordinary in ${otherUnit}. Check the unit on the instrument and correct the chart.`,
+    text: ({ figure, unit, otherUnit }) =>
+      otherUnit
+        ? `Not interpreted: ${figure} ${unit} is implausible for this person and would be ordinary in ${otherUnit}. Check the unit on the instrument and correct the chart.`
+        : `Not interpreted: ${figure} ${unit} is implausible for this person. Check the reading and its unit, and correct the chart.`,
   },
   AGE_OUTSIDE_SET: {
     meaning: 'The reference set does not cover the age',
     issue: 'not-supported',
     severity: 'information',
     text: ({ ageYears, covers, next }) =>
-      `Not applied at age ${ageYears}: it covers ${covers ?? 'other ages'}.${next ? ` For this age see ${next}.` : ' No other set of this panel covers this age.'}`,
+      `Not applied at age ${ageYears}: it is read for ${covers ?? 'other ages'}.${next ? ` For this age see ${next}.` : ''}`,
   },
   SEX_NOT_USABLE: {
     meaning: 'The record gives no sex that a table can be read for',
     issue: 'required',
     severity: 'warning',
     text: () =>
-      'The record gives no sex that a table can be read for. Both columns are shown; the clinician chooses.',
+      'The record gives no sex that a table can be read for. Both columns are shown; the clinician chooses. The sex parameter for clinical use, charted on the patient, settles it.',
   },
 };

@@ -7,7 +7,7 @@ import type { AsOf } from './fhir/read-observation.ts';
 import { readPatient } from './fhir/read-patient.ts';
 import type { InterpretRequest } from './fhir/read-request.ts';
 import { readSex } from './fhir/read-sex.ts';
-import { readTrials } from './fhir/read-trials.ts';
+import { readTrials, type SeenObservations } from './fhir/read-trials.ts';
 import { interpret, type SessionInput, toSessions } from './interpret/interpret.ts';
 import { recordedFindings, recordedRefusal } from './recorded-findings.ts';
 import type { AppliedPanel, ReferenceLibrary } from './reference/library.ts';
@@ -27,7 +27,16 @@ export interface Asked {
   readonly client: string;
   /** Resource reference of the user, e.g. `Practitioner/7`; null when the door does not say. */
   readonly user: string | null;
-  readonly hook: { readonly service: string; readonly hook: string; readonly instance: string } | null;
+  readonly hook: {
+    readonly service: string;
+    readonly hook: string;
+    readonly instance: string;
+    /** Base URL of the client's FHIR server: `Patient/1` means nothing without it. Null when not given. */
+    readonly fhirServer: string | null;
+    readonly encounter: string | null;
+    /** The client held further trials that were not sent. */
+    readonly hasMore: boolean;
+  } | null;
 }
 
 export interface EvaluationInput extends InterpretRequest {
@@ -83,22 +92,40 @@ function requirePanel(deps: EvaluateDeps, panelId: string | null): AppliedPanel 
 }
 
 function asOfFor(asOf: string | null, now: Date): AsOf {
+  const furthest = new Date(now.getTime() + FURTHEST_ZONE_HOURS * 3_600_000).toISOString().slice(0, 10);
+  if (asOf && asOf > furthest) {
+    const expression = "Parameters.parameter.where(name='asOf').value";
+    throw new RequestError('BODY_INVALID', [{ expression, text: 'must not be in the future' }]);
+  }
   if (asOf) return { date: asOf, minute: null };
-  const furthest = new Date(now.getTime() + FURTHEST_ZONE_HOURS * 3_600_000);
   return {
-    date: furthest.toISOString().slice(0, 10),
+    date: furthest,
     minute: Math.floor(now.getTime() / 60_000) + CLOCK_TOLERANCE_MINUTES,
   };
 }
 
 type ReadInput = Pick<Evaluation, 'patient' | 'sex' | 'input' | 'refusals' | 'expressions'>;
 
+/** More than a chart holds; an answer grows with the sessions, so that a small body could ask for a huge one. */
+const MOST_OBSERVATIONS = 300;
+const MOST_SESSIONS = 60;
+
+function requireFew(count: number, most: number, what: string, expression: string): void {
+  if (count <= most) return;
+  throw new RequestError('BODY_INVALID', [
+    { expression, text: `holds ${count} ${what}; at most ${most} are read` },
+  ]);
+}
+
 function readInput(input: EvaluationInput, asOf: AsOf, panel: AppliedPanel): ReadInput {
+  const count = input.observations.length + input.prior.length;
+  requireFew(count, MOST_OBSERVATIONS, 'Observations', input.observations[0]?.expression ?? '');
   const patient = readPatient(input.patient.resource, input.patient.expression, input.patient.fullUrl);
-  const seen = new Set<string>();
+  const seen: SeenObservations = new Map();
   const current = readTrials(input.observations, patient, asOf, seen);
   const earlier = readTrials(input.prior, patient, asOf, seen);
   const every = toSessions(current.trials, earlier.trials, panel.panel, patient.ageOn);
+  requireFew(every.length, MOST_SESSIONS, 'sessions', input.observations[0]?.expression ?? '');
   const sessions = input.scope === 'every-session' ? every : onlyLatest(every);
   const dates = sessions.map(({ testedOn }) => testedOn);
   const sex = readSex(patient.resource, [...current.extensions, ...earlier.extensions], dates);
@@ -124,7 +151,7 @@ async function record(
   evaluation: Evaluation,
   rest: Readonly<Record<string, unknown>>,
 ): Promise<void> {
-  const { id, patient, panel, engine, sex, input, refusals, interpretations, at } = evaluation;
+  const { id, patient, panel, engine, sex, input, refusals, expressions, interpretations, at } = evaluation;
   const content = {
     asked,
     at,
@@ -134,6 +161,7 @@ async function record(
     sex,
     input,
     refusals: refusals.map(recordedRefusal),
+    expressions: Object.fromEntries(expressions),
     findings: recordedFindings(interpretations),
     ...rest,
   };

@@ -55,7 +55,8 @@ export function openLibrary(): ReferenceLibrary {
   return loadLibrary(fileURLToPath(new URL('norms/', PACKAGE_ROOT)));
 }
 
-function readEngine(): { name: string; version: string } {
+/** Name and version of this installation. */
+export function readEngine(): { name: string; version: string } {
   const { name, version } = JSON.parse(readFileSync(new URL('package.json', PACKAGE_ROOT), 'utf8'));
   return { name, version };
 }

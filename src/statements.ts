@@ -6,20 +6,27 @@ import type {
   CautionCode,
   Change,
   ForceText,
-  Interpretation,
   ProvisionalReason,
   Refusal,
-  Summary,
   Verdict,
 } from './interpret/finding.ts';
-import type { Hand, SummaryKind } from './interpret/measurement.ts';
+import { isReduced } from './interpret/judge.ts';
+import type { Hand, Sex, SummaryKind } from './interpret/measurement.ts';
 import type { LimitOperator } from './interpret/reference-set.ts';
 import type { AppliedPanel } from './reference/library.ts';
 
-/** Said on every card and in every narrative: what the output is not. */
-export const INTENDED_USE =
-  'One item of a nutrition assessment, for the licensed clinician who makes it; it supports judgement and local policy and diagnoses nothing. ' +
-  'Under the 2012 consensus on adult malnutrition reduced grip counts for the severe grade only, and only beside other characteristics; low strength alone is not sarcopenia.';
+/** Said on every card: what the output is not. The adult consensus is not spoken of below 18. */
+export function intendedUse(ageYears: number | null): string {
+  const use =
+    'One item of a nutrition assessment, for the licensed clinician who makes it; it supports judgement and local policy and diagnoses nothing.';
+  if (ageYears !== null && ageYears < 18)
+    return `${use} The consensus on adult malnutrition does not apply below 18.`;
+  return `${use} Under the 2012 Academy/ASPEN consensus on adult malnutrition reduced grip counts for the severe grade only, and only beside other characteristics; low strength alone is not sarcopenia.`;
+}
+
+/** Said beside every result: what the service could not know. */
+export const NOT_READ =
+  'Not read by the service: conditions, procedures, devices, posture, handle position and instrument. Weigh pain, surgery, dialysis access, stroke and nerve or muscle disease of the tested arm.';
 
 /** The same in one line, for each Observation that may stand alone in a record. */
 export const INTENDED_USE_SHORT =
@@ -33,24 +40,37 @@ export function dateText(date: string): string {
   return `${Number(day)} ${MONTHS[Number(month) - 1]} ${year}`;
 }
 
+/** A charted moment: the day, and the time where there is one, as charted. */
+function momentText(effective: string): string {
+  const time = effective.slice(11, 16);
+  return time ? `${dateText(effective.slice(0, 10))} ${time}` : dateText(effective);
+}
+
 /** One decimal, e.g. `62.3 lb`. */
 export function forceText(force: ForceText): string {
   return `${oneDecimal(force.value)} ${force.unit}`;
 }
 
-/** As `forceText`, but with all its places where one decimal would look equal to a limit it does not equal. */
+/**
+ * The figure that was compared, with the fewest decimals (one to three) that give the same outcome against the
+ * limit: what is shown never contradicts what is said.
+ */
 export function comparedText(verdict: Verdict): string {
-  const { compared, limit } = verdict;
-  const short = oneDecimal(compared.value);
-  const looksEqual = Number(short) === Number(limit.value) && Number(compared.value) !== Number(limit.value);
-  return `${looksEqual ? compared.value : short} ${compared.unit}`;
+  const { compared, limit, outcome } = verdict;
+  const value = exact(compared.value);
+  for (const digits of [1, 2, 3]) {
+    const shown = toDecimalText(value, digits);
+    const reads = isReduced(exact(shown), exact(limit.value), limit.operator) ? 'reduced' : 'not-reduced';
+    if (reads === outcome) return `${shown} ${compared.unit}`;
+  }
+  return `just ${outcome === 'reduced' ? 'below' : 'above'} ${limit.value} ${compared.unit}`;
 }
 
 function oneDecimal(decimal: string): string {
   return toDecimalText(exact(decimal), 1);
 }
 
-const SUMMARY_WORDS: Readonly<Record<SummaryKind, string>> = {
+export const SUMMARY_WORDS: Readonly<Record<SummaryKind, string>> = {
   'mean-per-hand': 'mean',
   'highest-per-hand': 'highest',
   'highest-of-either-hand': 'highest of either hand',
@@ -89,7 +109,7 @@ export function rowFigures({ row, limit }: Verdict): string {
 /** e.g. `z -0.6, 27th percentile`; empty where there is no z-score. */
 export function standingText(verdict: Verdict): string {
   if (verdict.zScore === null || verdict.percentile === null) return '';
-  return `z ${verdict.zScore.toFixed(1)}, ${percentileText(verdict.percentile)}`;
+  return `z ${verdict.zScore.toFixed(2).replace(/^-0\.00$/, '0.00')}, ${percentileText(verdict.percentile)}`;
 }
 
 function percentileText(percentile: number): string {
@@ -112,6 +132,26 @@ export function provisionalText(reasons: readonly ProvisionalReason[]): string {
   return reasons.length > 0 ? `Provisional: ${reasons.map((reason) => PROVISIONAL[reason]).join('; ')}.` : '';
 }
 
+const SEX_SOURCES: Readonly<Record<string, string>> = {
+  'sex-parameter-for-clinical-use': 'the sex parameter for clinical use',
+  'us-core-individual-sex': 'the US Core individual sex extension',
+  'us-core-sex': 'the US Core sex extension',
+  'us-core-birthsex': 'the US Core birth sex extension',
+  'administrative-gender': 'Patient.gender',
+};
+
+/** e.g. `male, from Patient.gender`; for an unusable sex, why it is not usable. */
+export function sexText({ sex, source }: { readonly sex: Sex | null; readonly source: string }): string {
+  const from = SEX_SOURCES[source];
+  if (sex) return `${sex}, from ${from ?? source}`;
+  if (source === 'sex-parameter-for-clinical-use')
+    return `sex not usable: ${from} gives no one sex for the tests`;
+  if (from) return `sex not usable: ${from} says neither male nor female`;
+  return source === 'sources-disagree'
+    ? 'sex not usable: its sources in the record disagree'
+    : 'sex not recorded';
+}
+
 /** One set for one hand as a full sentence, for the narrative of its Observation. */
 export function verdictSentence(verdict: Verdict, panel: AppliedPanel): string {
   const about = panel.describe(verdict.set);
@@ -120,7 +160,7 @@ export function verdictSentence(verdict: Verdict, panel: AppliedPanel): string {
     ? ` ${about.meaning[verdict.outcome === 'reduced' ? 'reduced' : 'notReduced']}`
     : '';
   return [
-    `${about.shortTitle} (${rowText(verdict)}): ${summaryText(verdict.summary, verdict.hand)} ${comparedText(verdict)};`,
+    `${about.shortTitle}${about.superseded ? ' (superseded)' : ''} (${rowText(verdict)}): ${summaryText(verdict.summary, verdict.hand)} ${comparedText(verdict)};`,
     `reduced is ${limitText(verdict.limit)}: ${outcomeText(verdict)}${standing ? ` (${standing})` : ''}.`,
     meaning ? `By this set:${meaning}.` : '',
     provisionalText(verdict.provisional),
@@ -139,6 +179,7 @@ export const CAUTION_MEANINGS: Readonly<Record<CautionCode, string>> = {
   TRIALS_MORE: 'More trials of a hand than the protocol asks for',
   HAND_NOT_TESTED: 'A hand has no usable trial',
   TRIALS_SCATTER: 'The trials of a hand are inconsistent',
+  UNIT_DOUBTFUL: 'The figure is possible in either unit, and the unit decides the result',
   TRIAL_PRELIMINARY: 'A trial is charted as preliminary',
   MASS_UNIT_READ_AS_FORCE: 'A unit of mass was charted and read as force',
 };
@@ -153,6 +194,10 @@ const CAUTIONS: Readonly<Record<CautionCode, (caution: Caution) => string>> = {
   TRIALS_SCATTER: ({ hand, facts }) =>
     `${capital(hand)} hand: inconsistent trials (coefficient of variation ${facts.cvPercent}%, limit ${facts.maxCvPercent}%). ` +
     'Consider a rest and a repeat. The limit is common practice and weak; it says nothing about effort.',
+  UNIT_DOUBTFUL: ({ hand, facts }) =>
+    facts.unit === 'kg'
+      ? `${capital(hand)} hand: a mean of ${facts.figure} kg is strong for this person, and ${facts.figure} lb would be reduced. Check the unit on the instrument.`
+      : `${capital(hand)} hand: a mean of ${facts.figure} lb is reduced, and ${facts.figure} kg would not be out of range. Check the unit on the instrument before acting.`,
   TRIAL_PRELIMINARY: ({ facts }) => `${facts.count} of the trials charted as preliminary.`,
   MASS_UNIT_READ_AS_FORCE: ({ facts }) =>
     `Charted in ${facts.unit}, a unit of mass; read as the force that the instrument shows, same number.`,
@@ -163,86 +208,12 @@ export function cautionSentence(caution: Caution): string {
 }
 
 export function changeSentence(change: Change): string {
-  const { hand, since, from, to, difference, percent } = change;
+  const { hand, since, from, to, difference, percent, provisional } = change;
   const sign = difference.value.startsWith('-') || Number(difference.value) === 0 ? '' : '+';
-  return `${capital(hand)} hand since ${dateText(since)}: mean ${forceText(from)} to ${forceText(to)} (${sign}${oneDecimal(difference.value.replace('+', ''))} ${difference.unit}, ${percent}%). Whether that exceeds measurement error is not judged here.`;
+  return `${capital(hand)} hand since ${momentText(since)}: mean ${forceText(from)} to ${forceText(to)} (${sign}${oneDecimal(difference.value.replace('+', ''))} ${difference.unit}, ${percent}%).${provisional.length > 0 ? ` ${provisionalText(provisional)}` : ''} Whether that exceeds measurement error is not judged here.`;
 }
 
-function capital(word: string | null): string {
+/** With a capital first letter; empty for null. */
+export function capital(word: string | null): string {
   return word ? word.charAt(0).toUpperCase() + word.slice(1) : '';
-}
-
-/** What the sets say together, each by its short title, in the panel's order. */
-export interface Tally {
-  /** A set counts here when it is reduced for any hand; with the hand named where the other is not. */
-  readonly reduced: readonly string[];
-  readonly notReduced: readonly string[];
-  /** Sets with both columns shown, sex not being usable. */
-  readonly open: readonly string[];
-  /** Some set calls one hand reduced and the other not. */
-  readonly handsDiffer: boolean;
-}
-
-export function tally(interpretation: Interpretation, panel: AppliedPanel): Tally {
-  const reduced: string[] = [];
-  const notReduced: string[] = [];
-  const open: string[] = [];
-  let handsDiffer = false;
-  for (const { ref } of panel.panel.sets) {
-    const { shortTitle } = panel.describe(ref);
-    const results = interpretation.results.filter(
-      ({ set }) => set?.id === ref.id && set.version === ref.version,
-    );
-    const verdicts = results.filter((result) => result.kind === 'verdict');
-    const low = verdicts.filter(({ outcome }) => outcome === 'reduced');
-    if (results.some((result) => result.kind === 'refusal' && result.columns.length > 0))
-      open.push(shortTitle);
-    else if (low.length === verdicts.length && low.length > 0) reduced.push(shortTitle);
-    else if (low.length > 0) {
-      handsDiffer = true;
-      reduced.push(`${shortTitle} (${low.map(({ hand }) => hand).join(', ')} hand)`);
-    } else if (verdicts.length > 0) notReduced.push(shortTitle);
-  }
-  return { reduced, notReduced, open, handsDiffer };
-}
-
-/** The refusal that stopped the whole session, if one did. */
-export function stopOf(interpretation: Interpretation): Refusal | undefined {
-  return interpretation.results.find(
-    (result): result is Refusal => result.kind === 'refusal' && result.set === null && result.trial === null,
-  );
-}
-
-/** A sentence for the chart: trials, figures, what each set says, what it is not. */
-export function chartSentence(interpretation: Interpretation, panel: AppliedPanel): string {
-  const { testedOn, ageYears, summaries } = interpretation;
-  const stop = stopOf(interpretation);
-  const when = `Grip strength ${dateText(testedOn)}${ageYears === null ? '' : `, age ${ageYears}`}`;
-  if (stop) return `${when}: ${lowerFirst(refusalSentence(stop))}`;
-  if (summaries.length === 0) return `${when}: not interpreted; no trial of it could be used.`;
-  const figures = summaries.filter(({ kind }) => kind !== 'highest-per-hand').map(figureText);
-  const { reduced, notReduced, open } = tally(interpretation, panel);
-  const said = [
-    reduced.length > 0 ? `Reduced by ${reduced.join(', ')}.` : '',
-    notReduced.length > 0 ? `Not reduced by ${notReduced.join(', ')}.` : '',
-    open.length > 0 ? `Read for both sexes, to be chosen: ${open.join(', ')}.` : '',
-  ].filter(Boolean);
-  return `${when}: ${figures.join(', ')}. ${said.join(' ') || 'No reference set of this panel applies.'} One item of the assessment; not a diagnosis.`;
-}
-
-function figureText({ kind, hand, charted, kilograms, trials }: Summary): string {
-  const both = charted.unit === 'kg' ? forceText(charted) : `${forceText(charted)} (${forceText(kilograms)})`;
-  const count = trials.length === 1 ? '1 trial' : `${trials.length} trials`;
-  return hand ? `${hand} mean ${both} of ${count}` : `${SUMMARY_WORDS[kind]} ${both}`;
-}
-
-function lowerFirst(sentence: string): string {
-  return sentence.charAt(0).toLowerCase() + sentence.slice(1);
-}
-
-/** One plain sentence for the patient; empty when nothing was interpreted. */
-export function patientSentence(interpretation: Interpretation): string {
-  const best = interpretation.summaries.find(({ kind }) => kind === 'highest-of-either-hand');
-  if (!best || stopOf(interpretation)) return '';
-  return `Your strongest squeeze was ${forceText(best.charted)}; grip is one of several things your dietitian looks at together with you.`;
 }

@@ -18,19 +18,21 @@ derived-id.ts    | | node:
 reference/       | interpret/ | node: zod
 evaluation.ts    | interpret/ reference/ |
 statements.ts    | interpret/ reference/ errors.ts |
-fhir/            | interpret/ reference/ errors.ts evaluation.ts statements.ts derived-id.ts | zod fhir/r4.js
+session-statements.ts | interpret/ reference/ errors.ts statements.ts |
+fhir/            | interpret/ reference/ errors.ts evaluation.ts statements.ts session-statements.ts derived-id.ts | zod fhir/r4.js
 audit/           | | node: better-sqlite3
 recorded-findings.ts | type:interpret/ |
 evaluate.ts      | interpret/ reference/ fhir/ type:audit/ errors.ts evaluation.ts recorded-findings.ts | node:crypto
-replay.ts        | interpret/ reference/ audit/ recorded-findings.ts | zod
-hooks/           | evaluate.ts evaluation.ts fhir/ interpret/ errors.ts statements.ts derived-id.ts | zod fhir/r4.js
+replay.ts        | interpret/ reference/ audit/ fhir/ hooks/ type:evaluate.ts type:evaluation.ts recorded-findings.ts | zod node:crypto
+hooks/           | evaluate.ts evaluation.ts fhir/ interpret/ errors.ts statements.ts session-statements.ts derived-id.ts | zod fhir/r4.js
 http/            | evaluate.ts hooks/ fhir/ errors.ts audit/ | fastify node:net
 config.ts        | errors.ts | zod node:net
 service.ts       | config.ts http/ audit/ reference/ evaluate.ts errors.ts | node: fastify
 main.ts          | config.ts service.ts | close-with-grace pino
 audit-command.ts | audit/ config.ts service.ts replay.ts reference/ | node:
+references-command.ts | interpret/ reference/ service.ts |
 demo/            | audit/ config.ts service.ts fhir/ interpret/ | node: fhir/r4.js
-cli.ts           | audit/ audit-command.ts config.ts demo/ main.ts service.ts reference/ | node:`
+cli.ts           | audit/ audit-command.ts references-command.ts config.ts demo/ main.ts service.ts reference/ | node:`
   .trim()
   .split('\n')
   .map((line) => {
@@ -52,7 +54,10 @@ const ONLY_IN: readonly (readonly [RegExp, readonly string[]])[] = [
     /\b(?:readFile|writeFile|readdir|mkdir|exists)(?:Sync)?\(/,
     ['audit/', 'reference/', 'service.ts', 'audit-command.ts'],
   ],
-  [/\bconsole\.|\bprocess\.(?:stdout|stderr|exitCode|argv)\b/, ['cli.ts', 'audit-command.ts', 'demo/']],
+  [
+    /\bconsole\.|\bprocess\.(?:stdout|stderr|exitCode|argv)\b/,
+    ['cli.ts', 'audit-command.ts', 'references-command.ts', 'demo/'],
+  ],
 ];
 
 /** The core is arithmetic: no clock, no chance, no surroundings. */

@@ -1,9 +1,11 @@
+import { spawn } from 'node:child_process';
+import { once } from 'node:events';
 import { cpSync, existsSync, mkdirSync, readFileSync, symlinkSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { describe, expect, it } from 'vitest';
 import { SETTINGS } from '../src/config.ts';
 import { openStore, sha256, temporaryFolder } from './audit/raw-log.ts';
-import { ROOT, runCommand } from './audit/run-command.ts';
+import { CLI, environmentWith, ROOT, requireBuild, runCommand } from './audit/run-command.ts';
 
 const folder = temporaryFolder();
 const good = join(folder, 'good.sqlite');
@@ -12,6 +14,18 @@ openStore(good).close();
 const run = (args: readonly string[], settings?: Record<string, string>, cli?: string) =>
   runCommand(folder, args, settings, cli);
 
+const COMMANDS = [
+  'serve',
+  'demo',
+  'audit verify',
+  'audit show ID',
+  'audit replay',
+  'references list',
+  'references show ID [VERSION]',
+  'references check',
+  'references compare A B',
+];
+
 describe('grip-cds', () => {
   it.each([[['--help']], [['-h']], [['serve', '--help']], [['audit', 'verify', '-h']]])(
     'prints the usage with every setting and its default for %j',
@@ -19,7 +33,7 @@ describe('grip-cds', () => {
       const { status, stdout, stderr } = run(args);
       expect({ status, stderr }).toEqual({ status: 0, stderr: '' });
       expect(stdout).toMatch(/^Usage: grip-cds/);
-      for (const command of ['serve', 'demo', 'audit verify', 'audit show', 'audit replay']) {
+      for (const command of COMMANDS) {
         expect(stdout).toContain(`\n  ${command}`);
       }
       for (const [name, { meaning, fallback }] of Object.entries(SETTINGS)) {
@@ -39,6 +53,9 @@ describe('grip-cds', () => {
     [['audit', 'erase', '-f', good]],
     [['audit', 'show', '-f', good]],
     [['audit', 'verify', 'all', '-f', good]],
+    [['references']],
+    [['references', 'erase']],
+    [['reference', 'list']],
   ])('does not understand %j: usage on stderr, exit code 2', (args) => {
     const { status, stdout, stderr } = run(args);
     expect({ status, stdout }).toEqual({ status: 2, stdout: '' });
@@ -58,24 +75,44 @@ describe('grip-cds', () => {
   });
 });
 
+describe('a reader that closes the pipe', () => {
+  it('before anything is printed is no fault: exit code 0 and nothing on stderr', async () => {
+    requireBuild();
+    const child = spawn(process.execPath, [CLI, 'references', 'list', '--json'], {
+      cwd: folder,
+      env: environmentWith({}),
+    });
+    child.stdout.destroy();
+    let stderr = '';
+    child.stderr.on('data', (bytes) => {
+      stderr += bytes;
+    });
+    const [code, signal] = await once(child, 'close');
+    expect({ code, signal, stderr }).toEqual({ code: 0, signal: null, stderr: '' });
+  });
+});
+
 describe('grip-cds serve does not start', () => {
   it('on an address that others reach', () => {
     const { status, stdout, stderr } = run(['serve'], { GRIP_CDS_HOST: '0.0.0.0' });
     expect({ status, stdout }).toEqual({ status: 1, stdout: '' });
-    expect(stderr).toMatch(/^grip-cds: GRIP_CDS_HOST must be a loopback address: .*\n$/);
+    expect(stderr).toBe(
+      'grip-cds: GRIP_CDS_HOST must be a loopback address (127.0.0.1, ::1, localhost): this version has no access control of its own\n',
+    );
   });
 
   it('with an unknown setting or an unknown panel, which it names', () => {
     expect(run(['serve'], { GRIP_CDS_PROT: '80' })).toMatchObject({
       status: 1,
-      stderr: 'grip-cds: GRIP_CDS_PROT is not a setting of this service\n',
+      stderr:
+        'grip-cds: GRIP_CDS_PROT is not a setting of this service; settings: GRIP_CDS_HOST, GRIP_CDS_PORT, GRIP_CDS_AUDIT_FILE, GRIP_CDS_PANEL, GRIP_CDS_LOG_LEVEL\n',
     });
     const { status, stderr } = run(['serve'], { GRIP_CDS_PANEL: 'no-such-panel' });
     expect(status).toBe(1);
     expect(stderr).toMatch(/^grip-cds: GRIP_CDS_PANEL must be one of: .*adult-inpatient-us.*\n$/);
   });
 
-  it('when a digit of a released table was changed: file and digests are named', () => {
+  it('when a digit of a released table was changed: file, digests and what to do are named', () => {
     const path = 'norms/tables/mathiowetz-1985-us-adults/1.0.0.json';
     const copy = copyOfInstallation();
     const table = readFileSync(join(copy, path), 'utf8');
@@ -89,7 +126,7 @@ describe('grip-cds serve does not start', () => {
     expect(started).toEqual({
       status: 1,
       stdout: '',
-      stderr: `grip-cds: ${path} was changed after release: SHA-256 is ${sha256(changed)}, norms/lock.json has ${sha256(table)}\n`,
+      stderr: `grip-cds: ${path} was changed after release: SHA-256 is ${sha256(changed)}, norms/lock.json has ${sha256(table)}. Restore the file; a correction is a new version beside it.\n`,
     });
     expect(existsSync(audit)).toBe(false);
   });

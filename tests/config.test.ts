@@ -1,5 +1,7 @@
 import { afterEach, describe, expect, it, vi } from 'vitest';
-import { ConfigFault, readConfig, SETTINGS, type SettingName } from '../src/config.ts';
+import { ConfigFault, readConfig, SETTINGS } from '../src/config.ts';
+
+type SettingName = keyof typeof SETTINGS;
 
 const DEFAULTS = {
   host: '127.0.0.1',
@@ -117,16 +119,23 @@ describe('a start is stopped', () => {
   });
 
   it.each(['GRIP_CDS_HOTS', 'GRIP_CDS_', 'GRIP_CDS_port', 'GRIP_CDS_HOST2', 'GRIP_CDS_toString'])(
-    'by the unknown variable %s, which is named',
+    'by the unknown variable %s, which is named, with the settings that there are',
     (name) => {
-      expect(faultOf({ [name]: 'x' })).toEqual(new ConfigFault(`${name} is not a setting of this service`));
+      const settings =
+        'GRIP_CDS_HOST, GRIP_CDS_PORT, GRIP_CDS_AUDIT_FILE, GRIP_CDS_PANEL, GRIP_CDS_LOG_LEVEL';
+      expect(faultOf({ [name]: 'x' })).toEqual(
+        new ConfigFault(`${name} is not a setting of this service; settings: ${settings}`),
+      );
+      expect(settings.split(', ')).toEqual(Object.keys(SETTINGS));
     },
   );
 
-  it('by an address that others reach, with what is at stake', () => {
+  it('by an address that others reach, with those that are taken and what is at stake', () => {
     expect(faultOf({ GRIP_CDS_HOST: '0.0.0.0' }).message).toBe(
-      'GRIP_CDS_HOST must be a loopback address: without configured trust the service answers nobody else',
+      'GRIP_CDS_HOST must be a loopback address (127.0.0.1, ::1, localhost): this version has no access control of its own',
     );
+    for (const host of ['127.0.0.1', '::1', 'localhost'])
+      expect(readConfig({ GRIP_CDS_HOST: host }).host).toBe(host);
   });
 });
 

@@ -127,13 +127,68 @@ describe('an evaluation', () => {
     expect(INPUT).toEqual(before);
   });
 
-  it('counts an Observation once, whatever its version, and says so', async () => {
-    const again = { resource: broken(TRIAL, 'meta', { versionId: '2' }), expression: 'again' };
+  it('counts an Observation once when the same content comes again, and says so', async () => {
+    const again = { resource: structuredClone(INPUT.observations[0]?.resource), expression: 'again' };
     const { evaluation } = await evaluated({ observations: [...INPUT.observations, again] });
     expect(evaluation.refusals).toMatchObject([
-      { code: 'DUPLICATE_OBSERVATION', trial: 'Observation/trial-1/_history/2', expression: 'again' },
+      { code: 'DUPLICATE_OBSERVATION', trial: 'Observation/trial-1', expression: 'again' },
     ]);
     expect(evaluation.input.sessions[0]?.trials).toHaveLength(6);
+  });
+
+  it('uses no copy of an Observation that comes in two versions', async () => {
+    for (const status of ['corrected', 'entered-in-error']) {
+      const resource = { ...broken(TRIAL, 'meta', { versionId: '2' }), status, id: 'trial-1' };
+      const { evaluation } = await evaluated({
+        observations: [...INPUT.observations, { resource, expression: 'again' }],
+      });
+      expect(evaluation.refusals).toMatchObject([
+        { code: 'OBSERVATION_CONFLICT', expression: 'o[0]' },
+        { code: 'OBSERVATION_CONFLICT', trial: 'Observation/trial-1/_history/2', expression: 'again' },
+      ]);
+      expect(evaluation.input.sessions[0]?.trials).toHaveLength(5);
+    }
+  });
+
+  it('reads no patient of a second server, though the id is the same', async () => {
+    const from = (server: string, index: number) => ({
+      resource: broken(
+        broken(TRIAL, 'subject.reference', `${server}/Patient/${PATIENT.id}`),
+        'id',
+        `s${index}`,
+      ),
+      expression: `o[${index}]`,
+    });
+    const one = 'https://a.example/fhir';
+    await evaluated({ observations: [from(one, 0), from(one, 1)] });
+    await expect(
+      evaluated({ observations: [from(one, 0), from('https://b.example/fhir', 1)] }),
+    ).rejects.toMatchObject({
+      code: 'PATIENT_MISMATCH',
+    });
+  });
+
+  it('refuses more than a chart holds, an age that nobody reaches and an asOf to come', async () => {
+    const many = Array.from({ length: 301 }, (_unused, index) => ({
+      resource: broken(TRIAL, 'id', `t${index}`),
+      expression: `o[${index}]`,
+    }));
+    await expect(evaluated({ observations: many })).rejects.toMatchObject({ code: 'BODY_INVALID' });
+    const days = Array.from({ length: 61 }, (_unused, index) => ({
+      resource: {
+        ...broken(TRIAL, 'id', `d${index}`),
+        effectiveDateTime: new Date(Date.UTC(2026, 0, 1 + index)).toISOString().slice(0, 10),
+      },
+      expression: `o[${index}]`,
+    }));
+    await expect(evaluated({ observations: days })).rejects.toMatchObject({ code: 'BODY_INVALID' });
+    await expect(evaluated({ asOf: '2099-01-01' })).rejects.toMatchObject({ code: 'BODY_INVALID' });
+    const { evaluation } = await evaluated({
+      patient: { resource: broken(PATIENT, 'birthDate', '1850-01-01'), expression: 'p' },
+    });
+    expect(evaluation.interpretations[0]?.results).toMatchObject([
+      { code: 'AGE_IMPLAUSIBLE', facts: { ageYears: '176' } },
+    ]);
   });
 
   it('keeps a reading as it was charted', async () => {

@@ -80,11 +80,14 @@ export interface RecordedVerdict {
 
 export type RecordedResult = RecordedVerdict | RecordedRefusal;
 
-/** As shipped: `openService`, with the clock given. */
-export async function openForTests(now: () => Date = () => NOW): Promise<TestService> {
+/** As shipped: `openService`, with the clock and the panel of the installation given. */
+export async function openForTests(
+  now: () => Date = () => NOW,
+  panelId = 'adult-inpatient-us',
+): Promise<TestService> {
   const folder = mkdtempSync(join(tmpdir(), 'grip-doors-'));
   const file = join(folder, 'audit.sqlite');
-  const config = { host: '127.0.0.1', port: 0, auditFile: file, panelId: 'adult-inpatient-us', logLevel: '' };
+  const config = { host: '127.0.0.1', port: 0, auditFile: file, panelId, logLevel: '' };
   const service = openService({
     config,
     logger: false,

@@ -166,15 +166,18 @@ describe('a start', () => {
     });
   });
 
-  it('on a port that is taken ends, and the address is named', async () => {
+  it('on a port that is taken ends with one line: the address, and what can be done', async () => {
     const other = createServer();
     other.listen(0, '127.0.0.1');
     await once(other, 'listening');
     const { port } = other.address() as { port: number };
     const settings = { GRIP_CDS_PORT: String(port), GRIP_CDS_AUDIT_FILE: newFile() };
-    const { stderr } = runCommand(folder, ['serve'], settings);
+    const { status, stderr } = runCommand(folder, ['serve'], settings);
     other.close();
-    expect(stderr).toContain(`grip-cds: listen EADDRINUSE: address already in use 127.0.0.1:${port}`);
+    expect({ status, stderr }).toEqual({
+      status: 1,
+      stderr: `grip-cds: listen EADDRINUSE: address already in use 127.0.0.1:${port}; set GRIP_CDS_PORT or stop the other process\n`,
+    });
   });
 });
 

@@ -1,32 +1,38 @@
 /** The wording of findings: dates, limits, figures near a limit, percentiles, every code. */
 import { describe, expect, it } from 'vitest';
-import { type Interpretation, type Refusal, refuse, type Verdict } from '../src/interpret/finding.ts';
+import type { Verdict } from '../src/interpret/finding.ts';
 import { openLibrary } from '../src/service.ts';
 import {
   comparedText,
   dateText,
   forceText,
+  INTENDED_USE_SHORT,
+  intendedUse,
   limitText,
+  NOT_READ,
   outcomeText,
   provisionalText,
   rowFigures,
   rowText,
+  sexText,
   standingText,
   summaryText,
-  tally,
   verdictSentence,
 } from '../src/statements.ts';
 
-const found = openLibrary().findPanel('adult-inpatient-us');
-if (!found) throw new Error('the default panel is missing');
-const panel = found;
+const panelNamed = (id: string) => {
+  const found = openLibrary().findPanel(id);
+  if (!found) throw new Error(`no panel ${id}`);
+  return found;
+};
+const panel = panelNamed('adult-inpatient-us');
+const all = panelNamed('all-published');
 const refOf = (id: string) => {
-  const set = panel.panel.sets.find(({ ref }) => ref.id === id);
+  const set = all.panel.sets.find(({ ref }) => ref.id === id);
   if (!set) throw new Error(`no set ${id}`);
   return set.ref;
 };
 const TABLE = refOf('mathiowetz-1985-us-adults');
-const SURVEY = refOf('nhanes-2011-2014-right-left-mean-of-3');
 const EWGSOP2 = refOf('ewgsop2-2019');
 
 const VERDICT: Verdict = {
@@ -47,28 +53,13 @@ const VERDICT: Verdict = {
   provisional: [],
 };
 const verdict = (parts: Partial<Verdict> = {}): Verdict => ({ ...VERDICT, ...parts });
-const compared = (value: string, limit: string) =>
-  comparedText(
-    verdict({ compared: { value, unit: 'lb' }, limit: { value: limit, unit: 'lb', operator: '<=' } }),
-  );
-
-function session(
-  results: readonly (Verdict | Refusal)[],
-  parts: Partial<Interpretation> = {},
-): Interpretation {
-  return {
-    testedOn: '2026-11-24',
-    effective: '2026-11-24',
-    ageYears: 72,
-    sex: 'male',
-    trials: [],
-    summaries: [],
-    results,
-    cautions: [],
-    changes: [],
-    ...parts,
-  };
-}
+/** A consensus of which the person is below the limit; the one trial hand makes it provisional. */
+const LOW: Partial<Verdict> = {
+  ...{ set: EWGSOP2, hand: null, summary: 'highest-of-either-hand', outcome: 'reduced' },
+  ...{ compared: { value: '26.960', unit: 'kg' }, limit: { value: '27', unit: 'kg', operator: '<' } },
+  row: { ...VERDICT.row, ageMin: 65, ageMax: null, mean: null, sd: null },
+  ...{ zScore: null, percentile: null, provisional: ['ONE_HAND_ONLY'] },
+};
 
 describe('a date', () => {
   it.each([
@@ -91,17 +82,31 @@ describe('a figure', () => {
   });
 
   it.each([
-    ['41.400', '41.4', '41.4 lb'], // equal: one decimal says so
-    ['41.402', '41.4', '41.402 lb'], // above, and would look equal
-    ['41.398', '41.4', '41.398 lb'], // below, and would look equal
-    ['41.451', '41.4', '41.5 lb'], // rounds away from the limit
-    ['26.960', '27', '26.960 lb'], // 27.0 would look equal to 27
-    ['27.000', '27', '27.0 lb'],
-    ['26.940', '27', '26.9 lb'],
-    ['18.564', '18.56', '18.6 lb'], // one decimal already differs from the limit
-  ])('of %s against a limit of %s is shown as %s', (value, limit, text) => {
-    expect(compared(value, limit)).toBe(text);
-  });
+    ['41.400', '<=', '41.4', 'reduced', '41.4 lb'], // equal: one decimal says so
+    ['41.402', '<=', '41.4', 'not-reduced', '41.402 lb'], // 41.4 and 41.40 would look reduced
+    ['41.444', '<=', '41.4', 'not-reduced', '41.44 lb'], // 41.4 would look reduced
+    ['41.398', '<=', '41.4', 'reduced', '41.4 lb'], // looks equal, which is reduced too
+    ['41.451', '<=', '41.4', 'not-reduced', '41.5 lb'], // rounds away from the limit
+    ['26.960', '<', '27', 'reduced', '26.96 lb'], // 27.0 would look not reduced
+    ['26.996', '<', '27', 'reduced', '26.996 lb'], // 27.00 would too
+    ['27.000', '<', '27', 'not-reduced', '27.0 lb'],
+    ['27.003', '<', '27', 'not-reduced', '27.0 lb'], // looks equal, which is not reduced either
+    ['26.940', '<', '27', 'reduced', '26.9 lb'],
+    ['18.564', '<=', '18.56', 'not-reduced', '18.6 lb'], // one decimal already reads to the outcome
+    ['18.549', '<=', '18.56', 'reduced', '18.5 lb'],
+    // Nearer to the limit than three decimals can say.
+    ['41.400', '<=', '41.4', 'not-reduced', 'just above 41.4 lb'],
+    ['27.000', '<', '27', 'reduced', 'just below 27 lb'],
+  ] as const)(
+    'of %s against a limit of %s %s, %s, is shown as %s',
+    (value, operator, limit, outcome, text) => {
+      const figures = {
+        compared: { value, unit: 'lb' },
+        limit: { value: limit, unit: 'lb', operator },
+      } as const;
+      expect(comparedText(verdict({ ...figures, outcome }))).toBe(text);
+    },
+  );
 });
 
 describe('a limit', () => {
@@ -115,6 +120,8 @@ describe('a limit', () => {
     [75, null, 'female', 'women 75 and over'],
     [0, null, 'male', 'men'],
     [18, 18, 'female', 'women 18'],
+    [17, 17, 'male', 'boys 17'],
+    [14, 15, 'female', 'girls 14 to 15'],
   ] as const)('of the row %s to %s for %s is of %s', (ageMin, ageMax, sex, text) => {
     expect(rowText(verdict({ sex, row: { ...VERDICT.row, ageMin, ageMax } }))).toBe(text);
   });
@@ -146,7 +153,18 @@ describe('a percentile', () => {
     [99.01, 'above the 99th percentile'],
     [100, 'above the 99th percentile'],
   ])('%s is the %s', (percentile, text) => {
-    expect(standingText(verdict({ zScore: -0.6, percentile }))).toBe(`z -0.6, ${text}`);
+    expect(standingText(verdict({ zScore: -0.6, percentile }))).toBe(`z -0.60, ${text}`);
+  });
+
+  it.each([
+    [-0.603, 'z -0.60'],
+    [-2, 'z -2.00'],
+    [1.987, 'z 1.99'],
+    [0, 'z 0.00'],
+    [-0.004, 'z 0.00'], // never -0.00
+    [-0.006, 'z -0.01'],
+  ])('stands beside the z-score of %s with two decimals: %s', (zScore, text) => {
+    expect(standingText(verdict({ zScore, percentile: 50 }))).toBe(`${text}, 50th percentile`);
   });
 
   it('is not given where there is none', () => {
@@ -170,67 +188,68 @@ describe('a verdict', () => {
 
   it('of a table is one sentence with its standing', () => {
     expect(verdictSentence(verdict(), panel)).toBe(
-      'US adults 1985 (men 70 to 74): right hand, mean 62.3 lb; reduced is at or below 32.3 lb: not reduced (z -0.6, 27th percentile).',
+      'US adults 1985 (men 70 to 74): right hand, mean 62.3 lb; reduced is at or below 32.3 lb: not reduced (z -0.60, 27th percentile).',
     );
   });
 
   it('of a consensus adds what it means there', () => {
-    const low = verdict({
-      ...{ set: EWGSOP2, hand: null, summary: 'highest-of-either-hand', outcome: 'reduced' },
-      ...{ compared: { value: '26.960', unit: 'kg' }, limit: { value: '27', unit: 'kg', operator: '<' } },
-      ...{
-        row: { ...VERDICT.row, ageMin: 65, ageMax: null, mean: null, sd: null },
-        zScore: null,
-        percentile: null,
-      },
-      provisional: ['ONE_HAND_ONLY'],
-    });
-    expect(verdictSentence(low, panel)).toBe(
-      'EWGSOP2 2019 (men 65 and over): highest of either hand 26.960 kg; reduced is below 27 kg: reduced, provisional. ' +
+    expect(verdictSentence(verdict(LOW), panel)).toBe(
+      'EWGSOP2 2019 (men 65 and over): highest of either hand 26.96 kg; reduced is below 27 kg: reduced, provisional. ' +
         'By this set: low grip strength: "probable sarcopenia" in this consensus; low muscle quantity or quality would have to confirm it. ' +
         'Provisional: one hand only.',
     );
   });
+
+  it('of a set that a later one replaces says so', () => {
+    const old = { set: refOf('awgs-2019'), limit: { value: '28', unit: 'kg', operator: '<' } } as const;
+    expect(verdictSentence(verdict({ ...LOW, ...old, provisional: [] }), all)).toBe(
+      'AWGS 2019 (superseded) (men 65 and over): highest of either hand 27.0 kg; reduced is below 28 kg: reduced. ' +
+        'By this set: low muscle strength: "possible sarcopenia" in this consensus.',
+    );
+    const newer = { set: refOf('awgs-2025') };
+    expect(verdictSentence(verdict({ ...LOW, ...newer }), all)).toMatch(/^AWGS 2025 \(men 65 and over\): /);
+  });
 });
 
-describe('the tally', () => {
-  const right = (set: Verdict['set'], outcome: Verdict['outcome']) => verdict({ set, outcome });
-  const left = (set: Verdict['set'], outcome: Verdict['outcome']) => verdict({ set, outcome, hand: 'left' });
+describe('the sex', () => {
+  it.each([
+    ['male', 'administrative-gender', 'male, from Patient.gender'],
+    ['female', 'sex-parameter-for-clinical-use', 'female, from the sex parameter for clinical use'],
+    ['female', 'us-core-individual-sex', 'female, from the US Core individual sex extension'],
+    ['male', 'us-core-sex', 'male, from the US Core sex extension'],
+    ['male', 'us-core-birthsex', 'male, from the US Core birth sex extension'],
+    [null, 'administrative-gender', 'sex not usable: Patient.gender says neither male nor female'],
+    [null, 'us-core-sex', 'sex not usable: the US Core sex extension says neither male nor female'],
+    [null, 'sources-disagree', 'sex not usable: its sources in the record disagree'],
+    [null, 'not-recorded', 'sex not recorded'],
+  ] as const)('%s by %s is worded: %s', (sex, source, text) => {
+    expect(sexText({ sex, source })).toBe(text);
+  });
+});
 
-  it('counts a set as reduced when both hands are', () => {
-    expect(tally(session([right(TABLE, 'reduced'), left(TABLE, 'reduced')]), panel)).toEqual({
-      reduced: ['US adults 1985'],
-      notReduced: [],
-      open: [],
-      handsDiffer: false,
-    });
+describe('what the output is not', () => {
+  const USE =
+    'One item of a nutrition assessment, for the licensed clinician who makes it; it supports judgement and local policy and diagnoses nothing.';
+  const ADULT = `${USE} Under the 2012 Academy/ASPEN consensus on adult malnutrition reduced grip counts for the severe grade only, and only beside other characteristics; low strength alone is not sarcopenia.`;
+  const MINOR = `${USE} The consensus on adult malnutrition does not apply below 18.`;
+
+  it.each([
+    [72, ADULT],
+    [18, ADULT],
+    [null, ADULT],
+    [17, MINOR],
+    [0, MINOR],
+  ])('names the consensus on adult malnutrition by the age: %s', (ageYears, text) => {
+    expect(intendedUse(ageYears)).toBe(text);
   });
 
-  it('names the hand when the hands differ, in either direction', () => {
-    const results = [
-      ...[right(TABLE, 'reduced'), left(TABLE, 'not-reduced')],
-      ...[right(SURVEY, 'not-reduced'), left(SURVEY, 'reduced')],
-    ];
-    expect(tally(session(results), panel)).toEqual({
-      reduced: ['US adults 1985 (right hand)', 'US survey 2011-14 (left hand)'],
-      notReduced: [],
-      open: [],
-      handsDiffer: true,
-    });
-  });
-
-  it('keeps the order of the panel, leaves out sets not applied, and lists open ones apart', () => {
-    const results = [
-      verdict({ set: EWGSOP2, hand: null, outcome: 'reduced' }),
-      refuse('SEX_NOT_USABLE', { set: SURVEY, columns: [verdict()] }),
-      right(TABLE, 'not-reduced'),
-      refuse('AGE_OUTSIDE_SET', { set: refOf('fnih-2014') }),
-    ];
-    expect(tally(session(results), panel)).toEqual({
-      reduced: ['EWGSOP2 2019'],
-      notReduced: ['US adults 1985'],
-      open: ['US survey 2011-14'],
-      handsDiffer: false,
-    });
+  it('says what the service could not know, and itself in one line', () => {
+    expect(NOT_READ).toBe(
+      'Not read by the service: conditions, procedures, devices, posture, handle position and instrument. ' +
+        'Weigh pain, surgery, dialysis access, stroke and nerve or muscle disease of the tested arm.',
+    );
+    expect(INTENDED_USE_SHORT).toBe(
+      'One item of a nutrition assessment; supports the licensed clinician and local policy; diagnoses nothing.',
+    );
   });
 });

@@ -1,6 +1,6 @@
 /** The audit log in one SQLite file: WAL, synchronous=FULL, one commit for all records of an event-loop turn. */
 import { createHash } from 'node:crypto';
-import { mkdirSync } from 'node:fs';
+import { chmodSync, mkdirSync } from 'node:fs';
 import { dirname } from 'node:path';
 import Database from 'better-sqlite3';
 import { type AuditEntry, AuditFault, type AuditStore, type ChainHead } from './audit-record.ts';
@@ -100,14 +100,16 @@ export function openSqliteStore(options: SqliteStoreOptions): AuditStore {
 
 function openDatabase(file: string): Database.Database {
   try {
-    mkdirSync(dirname(file), { recursive: true });
+    // It holds references of patients: for the service's own account only. SQLite gives -wal and -shm the same.
+    mkdirSync(dirname(file), { recursive: true, mode: 0o700 });
     const db = new Database(file);
+    chmodSync(file, 0o600);
     db.pragma('journal_mode = WAL');
     db.pragma('synchronous = FULL');
     db.pragma('recursive_triggers = ON');
-    db.pragma('busy_timeout = 5000');
+    db.pragma('busy_timeout = 250');
     db.exec(SCHEMA);
-    // After a write, because better-sqlite3 falls back to NORMAL at the first write in WAL mode unless set.
+    // better-sqlite3 falls back to NORMAL at the first write in WAL mode unless FULL is set: asked after the schema.
     if (db.pragma('synchronous', { simple: true }) !== 2)
       throw new AuditFault('synchronous=FULL did not hold');
     return db;

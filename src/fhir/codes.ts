@@ -46,7 +46,7 @@ export const GRIP_SNOMED = '251433001';
 
 /** SNOMED CT codes that name a side in bodySite: structure of the hand, or the bare laterality qualifier. */
 export const SIDE_OF_SNOMED: Readonly<Record<string, Hand>> = {
-  '78791008': 'right', // Structure of right hand
+  '78791008': 'right', // Structure of right hand (seen in several public value lists)
   '85151006': 'left', // Structure of left hand
   '24028007': 'right', // Right (qualifier value)
   '7771000': 'left', // Left (qualifier value)

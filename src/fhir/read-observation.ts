@@ -36,20 +36,21 @@ export function readObservation(
   asOf: AsOf,
 ): Trial | Refusal {
   const hand = readHand(observation);
-  const refuseFor = (fault: Fault, testedOn?: string) =>
-    refuse(fault.code, {
+  const time = readTime(observation, asOf);
+  const moment = 'code' in time ? {} : { testedOn: time.testedOn, testedAt: time.effective };
+  const refuseFor = ({ code, element, facts }: Fault) =>
+    refuse(code, {
       trial: reference,
       hand: typeof hand === 'string' ? hand : null,
-      expression: `${expression}.${fault.element}`,
-      facts: { ...fault.facts, ...(testedOn ? { testedOn } : {}) },
+      expression: `${expression}.${element}`,
+      facts: { ...moment, ...facts },
     });
   if (typeof hand !== 'string') return refuseFor(hand);
   const unusable = checkUsable(observation) ?? checkSubject(observation);
   if (unusable) return refuseFor(unusable);
-  const time = readTime(observation, asOf);
   if ('code' in time) return refuseFor(time);
   const reading = readReading(observation);
-  if ('code' in reading) return refuseFor(reading, time.testedOn);
+  if ('code' in reading) return refuseFor(reading);
   return { reference, hand, ...reading, ...time, preliminary: observation.status === 'preliminary' };
 }
 
@@ -84,7 +85,7 @@ function readHand(observation: ObservationResource): Hand | Fault {
 }
 
 function checkUsable(observation: ObservationResource): Fault | undefined {
-  const { status, implicitRules, modifierExtension } = observation;
+  const { status, implicitRules, modifierExtension, focus } = observation;
   if (!USABLE_STATUS.has(status)) return { code: 'STATUS_NOT_USABLE', element: 'status', facts: { status } };
   if (implicitRules !== undefined) {
     return { code: 'MODIFIER_UNKNOWN', element: 'implicitRules', facts: { element: 'implicitRules' } };
@@ -95,6 +96,9 @@ function checkUsable(observation: ObservationResource): Fault | undefined {
       element: 'modifierExtension',
       facts: { element: 'a modifierExtension' },
     };
+  }
+  if (focus && focus.length > 0) {
+    return { code: 'MODIFIER_UNKNOWN', element: 'focus', facts: { element: 'a focus' } };
   }
   return undefined;
 }
@@ -114,6 +118,8 @@ function readTime(
       : 'effectiveDateTime';
   const charted =
     observation.effectiveInstant ?? observation.effectivePeriod?.start ?? observation.effectiveDateTime ?? '';
+  const said = [observation.effectiveInstant, observation.effectivePeriod, observation.effectiveDateTime];
+  if (said.filter((each) => each !== undefined).length > 1) return { code: 'TIME_MISSING', element };
   // The calendar date as charted, in the time zone of the chart: age is counted on it.
   const testedOn = charted.slice(0, 10);
   if (!readCalendarDate(testedOn)) return { code: 'TIME_MISSING', element };
@@ -125,6 +131,13 @@ function readTime(
   return { effective: charted, testedOn, testedAtMinute };
 }
 
+/** Unit codes that are repeated in the answer; anything else a client sends is not. */
+const KNOWN_MISTAKES: ReadonlySet<string> = new Set(
+  'lb lbs LB [lb] pound pounds kgs Kg KG kg_f kilogram kilograms g gf daN kN psi [psi] kPa bar mm[Hg]'.split(
+    ' ',
+  ),
+);
+
 /** Minutes since 1970-01-01T00:00Z. A leap second (`:60`), which ECMAScript cannot read, counts as the one before. */
 function minuteOf(charted: string): number {
   return Math.floor(Date.parse(charted.replace(/:60(?=[.Z+-])/, ':59')) / 60_000);
@@ -132,23 +145,22 @@ function minuteOf(charted: string): number {
 
 function readReading(observation: ObservationResource): Pick<Trial, 'reading' | 'unit'> | Fault {
   const quantity = observation.valueQuantity;
-  if (quantity?.value === undefined) {
-    const reason = codesOf(observation.dataAbsentReason, DATA_ABSENT_REASON).find((code) =>
-      ABSENT_REASONS.has(code),
-    );
-    return { code: 'VALUE_ABSENT', element: 'valueQuantity.value', facts: reason ? { reason } : {} };
+  const { dataAbsentReason } = observation;
+  // obs-6: a reason for absence beside a value means that one of the two is wrong.
+  if (quantity?.value === undefined || dataAbsentReason) {
+    const reason = codesOf(dataAbsentReason, DATA_ABSENT_REASON).find((each) => ABSENT_REASONS.has(each));
+    const element = dataAbsentReason ? 'dataAbsentReason' : 'valueQuantity.value';
+    return { code: 'VALUE_ABSENT', element, facts: reason ? { reason } : {} };
   }
   const { value, comparator, system, code } = quantity;
   if (comparator)
     return { code: 'VALUE_COMPARATOR', element: 'valueQuantity.comparator', facts: { comparator } };
-  if (system === undefined || code === undefined)
-    return { code: 'UNIT_MISSING', element: 'valueQuantity.code' };
-  if (system !== UCUM || !isChartedUnit(code)) {
-    return {
-      code: 'UNIT_UNKNOWN',
-      element: 'valueQuantity.code',
-      facts: { unit: [...code].slice(0, 20).join('') },
-    };
+  if (system !== UCUM || code === undefined) {
+    return { code: 'UNIT_MISSING', element: `valueQuantity.${system === UCUM ? 'code' : 'system'}` };
+  }
+  if (!isChartedUnit(code)) {
+    const facts = { ...(KNOWN_MISTAKES.has(code) ? { unit: code } : {}) };
+    return { code: 'UNIT_UNKNOWN', element: 'valueQuantity.code', facts };
   }
   return { reading: String(value), unit: code };
 }

@@ -27,6 +27,11 @@ export function readPatient(resource: unknown, expression: string, fullUrl?: str
       'carries implicitRules or a modifierExtension, which may change its meaning and is not known here';
     throw new RequestError('BODY_INVALID', [{ expression, text }]);
   }
+  const replacedBy = (patient.link ?? []).some(({ type }) => type === 'replaced-by');
+  if (replacedBy || patient.active === false) {
+    const text = replacedBy ? 'is replaced by another Patient' : 'is not in active use';
+    throw new RequestError('PATIENT_MISMATCH', [{ expression, text }]);
+  }
   const names = [patient.id && `Patient/${patient.id}`, fullUrl].filter(
     (name) => name !== undefined && name !== '',
   );
@@ -36,24 +41,36 @@ export function readPatient(resource: unknown, expression: string, fullUrl?: str
   return {
     resource: patient,
     reference,
-    isMeantBy: (other) => meansPatient(other, patient.id, fullUrl),
+    isMeantBy: patientMatcher(patient.id, fullUrl),
     ageOn: (date) => ageOn(patient, date),
   };
 }
 
 /**
- * `Patient/1`, `Patient/1/_history/3`, the entry's fullUrl, or an absolute URL of the same patient. An
- * absolute URL on another server than the entry's fullUrl is another patient, whatever its id.
+ * `Patient/1`, `Patient/1/_history/3`, the entry's fullUrl, or an absolute URL of the same patient. All absolute
+ * URLs must be of one server: that of the fullUrl, else that of the first one seen. `Patient/1` of another
+ * server is another patient.
  */
-function meansPatient(reference: string, id: string | undefined, fullUrl: string | undefined): boolean {
-  const unversioned = reference.replace(/\/_history\/[^/]+$/, '');
-  if (unversioned === fullUrl) return true;
-  if (!id) return false;
-  if (unversioned === `Patient/${id}`) return true;
-  const isAbsolute = /^https?:\/\//.test(unversioned);
-  const knownElsewhere = fullUrl !== undefined && /^https?:\/\//.test(fullUrl);
-  return isAbsolute && !knownElsewhere && unversioned.endsWith(`/Patient/${id}`);
+function patientMatcher(id: string | undefined, fullUrl: string | undefined): (reference: string) => boolean {
+  let server = serverOf(fullUrl ?? '');
+  return (reference) => {
+    const unversioned = reference.replace(/\/_history\/[^/]+$/, '');
+    if (unversioned === fullUrl) return true;
+    if (!id) return false;
+    if (unversioned === `Patient/${id}`) return true;
+    const own = serverOf(unversioned);
+    server ??= own;
+    return own !== undefined && own === server && unversioned === `${own}/Patient/${id}`;
+  };
 }
+
+/** Base of an absolute FHIR URL, without the type and id at its end. */
+function serverOf(url: string): string | undefined {
+  return /^(https?:\/\/.+)\/[A-Za-z]+\/[A-Za-z0-9.-]{1,64}$/.exec(url)?.[1];
+}
+
+/** Above it the date of birth is taken for wrong: this service's own bound. */
+const OLDEST_AGE = 120;
 
 function ageOn(patient: PatientResource, date: string): AgeAtTest {
   if (patient.deceasedBoolean === true || patient.deceasedDateTime !== undefined)
@@ -63,5 +80,7 @@ function ageOn(patient: PatientResource, date: string): AgeAtTest {
   const on = readCalendarDate(date);
   if (!birth || !on) return { refusal: 'BIRTH_DATE_PARTIAL' };
   const ageYears = completedYears(birth, on);
-  return ageYears === undefined ? { refusal: 'BIRTH_AFTER_TEST' } : { ageYears };
+  if (ageYears === undefined) return { refusal: 'BIRTH_AFTER_TEST' };
+  if (ageYears > OLDEST_AGE) return { refusal: 'AGE_IMPLAUSIBLE', facts: { ageYears: String(ageYears) } };
+  return { ageYears };
 }

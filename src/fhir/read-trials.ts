@@ -15,36 +15,43 @@ export interface ReadTrials {
   readonly refusals: readonly Refusal[];
 }
 
+/** Observations already read in a request: reference without its version -> the content that came first. */
+export type SeenObservations = Map<string, string>;
+
 /**
- * Every Observation as a trial or a refusal.
- * @param seen Observations already read in this request, without their version; added to
+ * Every Observation as a trial or a refusal. The same Observation with other content is a conflict, and no copy
+ * of it is used: which one is current is not for this service to guess.
+ * @param seen added to
  * @throws RequestError BODY_INVALID, or PATIENT_MISMATCH for an Observation of somebody else
  */
 export function readTrials(
   placed: readonly Placed[],
   patient: ReadPatient,
   asOf: AsOf,
-  seen: Set<string>,
+  seen: SeenObservations,
 ): ReadTrials {
+  const conflicting = conflictsIn(placed);
   const trials: Trial[] = [];
   const expressions: (readonly [string, string])[] = [];
   const extensions: (readonly Extension[])[] = [];
   const refusals: Refusal[] = [];
   for (const { resource, expression, fullUrl } of placed) {
     const observation = requireForm(observationForm, resource, expression);
-    const subject = observation.subject?.reference;
-    if (subject && !patient.isMeantBy(subject)) {
-      const text = 'is not the patient of this request';
-      throw new RequestError('PATIENT_MISMATCH', [{ expression: `${expression}.subject.reference`, text }]);
-    }
+    requireOwn(observation.subject?.reference, patient, expression);
+    const key = keyOf(observation, fullUrl) ?? `#${expression}`;
     const version = observation.meta?.versionId;
-    const unversioned = observation.id ? `Observation/${observation.id}` : (fullUrl ?? `#${expression}`);
-    const reference = observation.id && version ? `${unversioned}/_history/${version}` : unversioned;
-    if (seen.has(unversioned)) {
+    const reference = observation.id && version ? `${key}/_history/${version}` : key;
+    const content = JSON.stringify(resource);
+    const before = seen.get(key);
+    seen.set(key, before ?? content);
+    if (conflicting.has(key) || (before !== undefined && before !== content)) {
+      refusals.push(refuse('OBSERVATION_CONFLICT', { trial: reference, expression }));
+      continue;
+    }
+    if (before !== undefined) {
       refusals.push(refuse('DUPLICATE_OBSERVATION', { trial: reference, expression }));
       continue;
     }
-    seen.add(unversioned);
     const read = readObservation(observation, expression, reference, asOf);
     if (!isTrial(read)) refusals.push(read);
     else {
@@ -54,4 +61,29 @@ export function readTrials(
     }
   }
   return { trials, expressions, extensions, refusals };
+}
+
+function requireOwn(subject: string | undefined, patient: ReadPatient, expression: string): void {
+  if (!subject || patient.isMeantBy(subject)) return;
+  const text = 'is not the patient of this request';
+  throw new RequestError('PATIENT_MISMATCH', [{ expression: `${expression}.subject.reference`, text }]);
+}
+
+/** How an Observation is known in the record; undefined when it carries neither id nor fullUrl. */
+function keyOf({ id }: { id?: string | undefined }, fullUrl: string | undefined): string | undefined {
+  return id ? `Observation/${id}` : fullUrl;
+}
+
+/** Observations that come more than once with different content. */
+function conflictsIn(placed: readonly Placed[]): ReadonlySet<string> {
+  const contents = new Map<string, string>();
+  const conflicting = new Set<string>();
+  for (const { resource, fullUrl } of placed) {
+    const key = keyOf(resource as { id?: string }, fullUrl);
+    if (key === undefined) continue;
+    const content = JSON.stringify(resource);
+    if ((contents.get(key) ?? content) !== content) conflicting.add(key);
+    contents.set(key, content);
+  }
+  return conflicting;
 }

@@ -1,20 +1,25 @@
 /** An evaluation -> the Bundle that `$interpret-grip` returns, and the Observations that a card offers to file. */
 import type { Bundle, BundleEntry, Device, FhirResource, Observation, Provenance } from 'fhir/r4.js';
 import { uuidFor } from '../derived-id.ts';
-import type { Evaluation } from '../evaluation.ts';
+import type { Answer, Evaluation } from '../evaluation.ts';
 import type { Interpretation, Summary } from '../interpret/finding.ts';
 import type { Hand, SummaryKind } from '../interpret/measurement.ts';
-import { stopOf } from '../statements.ts';
+import { stopOf } from '../session-statements.ts';
 import { CANONICAL, OBSERVATION_VALUE, PROVENANCE_PARTICIPANT } from './codes.ts';
+import { trialReference, type WriteContext } from './observation-parts.ts';
 import {
   isSetRefusal,
-  trialReference,
-  type WriteContext,
   writeRefusalObservation,
   writeSummaryObservation,
   writeVerdictObservation,
 } from './write-observation.ts';
 import { writeEvaluationOutcome } from './write-operation-outcome.ts';
+
+/** The reply of `$interpret-grip`. */
+export function writeOperationAnswer(evaluation: Evaluation): Answer {
+  const body = writeInterpretationBundle(evaluation);
+  return { body, returned: { resources: body.entry?.length ?? 0 } };
+}
 
 /**
  * Type `collection` (a single `return` parameter that is a Bundle); resources carry no id, because none is

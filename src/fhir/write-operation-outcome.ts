@@ -9,12 +9,14 @@ import {
 } from '../errors.ts';
 import type { Evaluation } from '../evaluation.ts';
 import type { Caution, Interpretation, Refusal } from '../interpret/finding.ts';
+import { chartSentence } from '../session-statements.ts';
 import {
   cautionSentence,
   changeSentence,
-  chartSentence,
-  INTENDED_USE,
+  intendedUse,
+  NOT_READ,
   refusalSentence,
+  sexText,
 } from '../statements.ts';
 import { GRIP_ISSUES } from './codes.ts';
 
@@ -46,10 +48,12 @@ export function writeEvaluationOutcome(evaluation: Evaluation): OperationOutcome
   return {
     resourceType: 'OperationOutcome',
     issue: [
-      information(`${recorded} Sex read from: ${sex.source}.`),
+      information(`${recorded} Sex: ${sexText(sex)}.`),
       ...refusals.map((refusal) => refusalIssue(refusal, evaluation)),
       ...interpretations.flatMap((interpretation) => sessionIssues(interpretation, evaluation)),
-      information(INTENDED_USE),
+      ...(interpretations.length === 0 ? [nothingRead()] : []),
+      information(NOT_READ),
+      information(intendedUse(interpretations.at(-1)?.ageYears ?? null)),
     ],
   };
 }
@@ -89,6 +93,11 @@ function cautionIssue(caution: Caution): OperationOutcomeIssue {
     code: 'informational',
     details: { coding: [{ system: GRIP_ISSUES, code: caution.code }], text: cautionSentence(caution) },
   };
+}
+
+function nothingRead(): OperationOutcomeIssue {
+  const text = 'No usable grip strength trial was found in the request, so nothing was interpreted.';
+  return { severity: 'warning', code: 'not-found', details: { text } };
 }
 
 function information(text: string): OperationOutcomeIssue {

@@ -1,46 +1,52 @@
 /** The body of a card in GitHub-flavoured Markdown: no raw HTML, everything from outside escaped. */
 import type { Evaluation } from '../evaluation.ts';
 import type { ForceText, Interpretation, Refusal, Verdict } from '../interpret/finding.ts';
-import { HANDS, type Trial } from '../interpret/measurement.ts';
-import { KG_PER_LB } from '../interpret/units.ts';
+import { HANDS, scaleOf, type Trial } from '../interpret/measurement.ts';
+import { conversionText } from '../interpret/units.ts';
+import { chartSentence, patientSentence, stopOf, verdictsIn } from '../session-statements.ts';
 import {
   cautionSentence,
   changeSentence,
-  chartSentence,
   comparedText,
   dateText,
   forceText,
-  INTENDED_USE,
+  intendedUse,
   limitText,
+  NOT_READ,
   outcomeText,
-  patientSentence,
-  provisionalText,
   refusalSentence,
   rowText,
+  sexText,
   standingText,
-  stopOf,
   summaryText,
 } from '../statements.ts';
 
 export function detailOf(evaluation: Evaluation, interpretation: Interpretation, hasMore: boolean): string {
   const stop = stopOf(interpretation);
+  const wasRead = !stop && interpretation.summaries.length > 0;
   return join([
     heading(evaluation, interpretation),
     trialLines(evaluation, interpretation),
     stop ? `**${markdown(refusalSentence(stop))}**` : resultTable(evaluation, interpretation),
-    stop ? '' : agePolicy(evaluation, interpretation),
+    stop ? '' : markdown(tableNotes(evaluation, interpretation)),
     section('Not applied', notApplied(evaluation, interpretation)),
-    section('Cautions', cautionLines(evaluation, interpretation, hasMore)),
-    section('Change', interpretation.changes.map(changeSentence)),
-    section('What the sets that say reduced go on to ask', companionLines(evaluation, interpretation)),
-    stop ? '' : `**For the chart:** ${markdown(chartSentence(interpretation, evaluation.panel))}`,
+    section('Cautions', cautionLines(evaluation, interpretation)),
+    section('Change', changeLines(evaluation, interpretation, hasMore)),
+    section('What these sets say besides', companionLines(evaluation, interpretation)),
+    wasRead ? NOT_READ : '',
+    stop
+      ? ''
+      : `**For the chart:** ${markdown(`${chartSentence(interpretation, evaluation.panel)} Evaluation ${evaluation.id.slice(0, 8)}.`)}`,
     patientLine(interpretation),
-    footer(evaluation),
+    footer(evaluation, interpretation.ageYears, wasRead),
   ]);
 }
 
 export function detailOfRefusals(evaluation: Evaluation, refusals: readonly Refusal[]): string {
-  return join([section('Trials that could not be used', refusals.map(refusalLine)), footer(evaluation)]);
+  return join([
+    section('Trials that could not be used', refusals.map(refusalLine)),
+    footer(evaluation, null, false),
+  ]);
 }
 
 function join(parts: readonly string[]): string {
@@ -57,33 +63,53 @@ export function markdown(text: string): string {
 }
 
 function heading(evaluation: Evaluation, { testedOn, ageYears }: Interpretation): string {
-  const { sex, source } = evaluation.sex;
-  const age = ageYears === null ? 'age not known' : `age ${ageYears} at the test`;
-  return `Tested ${dateText(testedOn)}, ${age}, ${sex ?? 'sex not usable'} (${source}).`;
+  const age = ageYears === null ? 'age not used' : `age ${ageYears} at the test`;
+  const days = Math.floor((Date.parse(evaluation.at) - Date.parse(testedOn)) / 86_400_000);
+  const ago = days < 1 ? '' : days === 1 ? ' (1 day ago)' : ` (${days} days ago)`;
+  return `Tested ${dateText(testedOn)}${ago}, ${age}, ${sexText(evaluation.sex)}.`;
 }
 
-/** The unit as charted first; kilograms beside it where they differ. */
+/** The readings in the unit as charted; kilograms beside the figures where they differ. */
 function trialLines(evaluation: Evaluation, interpretation: Interpretation): string {
-  const used = evaluation.input.sessions.flatMap(({ trials }) => trials);
+  const used = evaluation.input.sessions
+    .flatMap(({ trials }) => trials)
+    .filter(({ reference }) => interpretation.trials.includes(reference));
   const lines = HANDS.flatMap((hand) => {
-    const trials = used.filter(
-      (trial) => trial.hand === hand && interpretation.trials.includes(trial.reference),
-    );
+    const trials = used.filter((trial) => trial.hand === hand);
     if (trials.length === 0) return [];
     const figures = interpretation.summaries
       .filter((summary) => summary.hand === hand)
       .map(
-        (summary) =>
-          `${summary.kind === 'mean-per-hand' ? 'mean' : 'highest'} ${withKilograms(summary.charted, summary.kilograms)}`,
+        ({ kind, charted, kilograms }) =>
+          `${kind === 'mean-per-hand' ? 'mean' : 'highest'} ${withKilograms(charted, kilograms)}`,
       );
-    return [`- ${capital(hand)}: ${readings(trials)}${figures.length > 0 ? `; ${figures.join(', ')}` : ''}`];
+    return [`- ${capital(hand)}: ${[`${readings(trials)}`, ...figures].join('; ')}`];
   });
-  const converted = interpretation.summaries.some(({ charted }) => charted.unit === 'lb');
-  return [...lines, ...(converted ? [`- 1 lb = ${KG_PER_LB} kg, exactly`] : [])].join('\n');
+  return [...lines, ...unitLine(used, interpretation)].join('\n');
 }
 
 function readings(trials: readonly Trial[]): string {
-  return trials.map((trial) => `${trial.reading} ${markdown(trial.unit)}`).join(', ');
+  const units = [...new Set(trials.map(scaleOf))];
+  if (units.length === 1) return `${trials.map(({ reading }) => reading).join(', ')} ${units[0]}`;
+  return trials.map((trial) => `${trial.reading} ${scaleOf(trial)}`).join(', ');
+}
+
+/** The codes as charted, and every factor used. */
+function unitLine(trials: readonly Trial[], { results, summaries }: Interpretation): readonly string[] {
+  if (trials.length === 0) return [];
+  const codes = [...new Set(trials.map(({ unit }) => unit))].join(', ');
+  const factors = new Set(
+    results.flatMap((result) =>
+      verdictsIn(result).flatMap(({ conversion }) => conversion?.split('; ') ?? []),
+    ),
+  );
+  for (const { charted } of summaries) {
+    const shown = conversionText(charted.unit, 'kg');
+    for (const factor of shown?.split('; ') ?? []) factors.add(factor);
+  }
+  return [
+    `- Charted in ${markdown(codes)}, read as the force on the instrument${factors.size > 0 ? `; ${[...factors].join('; ')}, exactly` : ''}`,
+  ];
 }
 
 function withKilograms(charted: ForceText, kilograms: ForceText): string {
@@ -101,22 +127,48 @@ function resultTable(evaluation: Evaluation, interpretation: Interpretation): st
     '| Reference set | Read from | Value | Reduced is | Result |',
     '|---|---|--:|--:|---|',
     ...rows.map((cells) => `| ${cells.join(' | ')} |`),
-    ...(rows.some((cells) => cells.some((cell) => cell.includes('percentile')))
-      ? ['', 'z-scores and percentiles take the row as normally distributed.']
-      : []),
   ].join('\n');
 }
 
 function tableRow({ panel }: Evaluation, verdict: Verdict): readonly string[] {
+  const { shortTitle, superseded, summaryReason } = panel.describe(verdict.set);
   const standing = standingText(verdict);
   const outcome = outcomeText(verdict);
   return [
-    `${panel.describe(verdict.set).shortTitle} (${verdict.set.version}), ${rowText(verdict)}`,
-    summaryText(verdict.summary, verdict.hand),
+    `${shortTitle} (${verdict.set.version}${superseded ? ', superseded' : ''}), ${rowText(verdict)}`,
+    `${summaryText(verdict.summary, verdict.hand)}${summaryReason ? " (panel's choice)" : ''}`,
     comparedText(verdict),
     limitText(verdict.limit),
     `${verdict.outcome === 'reduced' ? `**${outcome}**` : outcome}${standing ? ` (${standing})` : ''}`,
   ];
+}
+
+/** What the table rests on: rules, the panel's ages, the normal distribution. */
+function tableNotes({ panel }: Evaluation, interpretation: Interpretation): string {
+  const read = new Set(
+    interpretation.results.flatMap((result) => verdictsIn(result).map(({ set }) => set.id)),
+  );
+  const from = new Map<number, string[]>();
+  const rules = new Set<string>();
+  const postures: string[] = [];
+  for (const { ref, rows } of panel.panel.sets) {
+    if (!read.has(ref.id)) continue;
+    const { shortTitle, ageReason, rule, posture } = panel.describe(ref);
+    const age = Math.min(...rows.map(({ ageMin }) => ageMin));
+    if (ageReason) from.set(age, [...(from.get(age) ?? []), shortTitle]);
+    if (posture) postures.push(`${shortTitle} ${posture}`);
+    if (rule) rules.add(`${rule.title.toLowerCase()} (${rule.basis})`);
+  }
+  const ages = [...from].map(([age, titles]) => `${titles.join(', ')} from age ${age}`);
+  return [
+    rules.size > 0
+      ? `Limits of the tables: ${[...rules].join('; ')}; in older people that limit is low. z-scores and percentiles take the row as normally distributed.`
+      : '',
+    postures.length > 0 ? `Measured: ${postures.join('; ')}.` : '',
+    ages.length > 0 ? `By choice of the panel: ${ages.join('; ')}.` : '',
+  ]
+    .filter(Boolean)
+    .join(' ');
 }
 
 /** Sets that give the same reason share a line. */
@@ -125,36 +177,37 @@ function notApplied({ panel }: Evaluation, interpretation: Interpretation): read
   for (const result of interpretation.results) {
     if (result.kind === 'verdict' || !result.set || result.columns.length > 0) continue;
     const { shortTitle, ageReason } = panel.describe(result.set);
-    const ages = result.facts.covers ? `covers age ${result.facts.covers}` : refusalSentence(result);
+    const { covers } = result.facts;
+    const ages = covers ? `read for ${covers}${ageReason ? ' by this panel' : ''}` : refusalSentence(result);
     const reason = ageReason ? `${ages}: ${ageReason}.` : `${ages}.`;
     titlesByReason.set(reason, [...(titlesByReason.get(reason) ?? []), shortTitle]);
   }
   return [...titlesByReason].map(([reason, titles]) => `${titles.join(', ')}: ${reason}`);
 }
 
-function cautionLines(
+function cautionLines(evaluation: Evaluation, interpretation: Interpretation): readonly string[] {
+  const refused = interpretation.results.filter((result) => result.kind === 'refusal');
+  const open = refused.find(({ columns }) => columns.length > 0);
+  const trials = [...refused.filter(({ trial }) => trial !== null), ...evaluation.refusals];
+  return [
+    ...(open ? [refusalSentence(open)] : []),
+    ...trials.filter(({ code }) => code !== 'CODE_NOT_GRIP').map(refusalLine),
+    ...interpretation.cautions.filter(({ code }) => code !== 'MASS_UNIT_READ_AS_FORCE').map(cautionSentence),
+  ];
+}
+
+/** Change, and what else the record holds of earlier measurements. */
+function changeLines(
   evaluation: Evaluation,
-  interpretation: Interpretation,
+  { changes }: Interpretation,
   hasMore: boolean,
 ): readonly string[] {
-  const open = interpretation.results.find(
-    (result) => result.kind === 'refusal' && result.columns.length > 0,
-  );
-  const trialRefusals = [
-    ...interpretation.results.filter((result) => result.kind === 'refusal' && result.trial !== null),
-    ...evaluation.refusals,
-  ] as readonly Refusal[];
-  const provisional = new Set(
-    interpretation.results.flatMap((result) => (result.kind === 'verdict' ? result.provisional : [])),
-  );
   const earlier = evaluation.input.sessions.length - 1;
+  const count = earlier === 1 ? 'One earlier session was' : `${earlier} earlier sessions were`;
   return [
-    ...(open?.kind === 'refusal' ? [refusalSentence(open)] : []),
-    ...trialRefusals.filter(({ code }) => code !== 'CODE_NOT_GRIP').map(refusalLine),
-    ...interpretation.cautions.filter(({ code }) => code !== 'MASS_UNIT_READ_AS_FORCE').map(cautionSentence),
-    ...(provisional.size > 0 ? [provisionalText([...provisional])] : []),
+    ...changes.map(changeSentence),
     ...(earlier > 0
-      ? [`${earlier} earlier ${earlier === 1 ? 'session is' : 'sessions are'} on record and not shown here.`]
+      ? [`${count} sent with this one${changes.length > 0 ? '; change is since the last of each hand' : ''}.`]
       : []),
     ...(hasMore ? ['The record holds further grip measurements that were not sent with this call.'] : []),
   ];
@@ -165,19 +218,24 @@ function refusalLine(refusal: Refusal): string {
   return `${hand}${refusalSentence(refusal)}${refusal.trial ? ` (${refusal.trial})` : ''}`;
 }
 
+/** For sets that say reduced: their meaning and what they go on to ask. For any set read: its remark. */
 function companionLines({ panel }: Evaluation, interpretation: Interpretation): readonly string[] {
-  const reduced = interpretation.results.filter(
-    (result) => result.kind === 'verdict' && result.outcome === 'reduced',
-  );
-  const sets = new Map(
-    reduced.flatMap((result) => (result.set ? [[result.set.id, panel.describe(result.set)] as const] : [])),
-  );
-  return [...sets.values()].flatMap(({ shortTitle, companions, meaning }) => [
-    ...(meaning ? [`${shortTitle}: ${meaning.reduced}.`] : []),
-    ...companions.map(
-      ({ name, rule, use }) => `${shortTitle}: ${name} ${rule} (${use}); not evaluated here.`,
-    ),
-  ]);
+  return panel.panel.sets.flatMap(({ ref }) => {
+    const verdicts = interpretation.results
+      .flatMap((result) => verdictsIn(result))
+      .filter(({ set }) => set.id === ref.id);
+    if (verdicts.length === 0) return [];
+    const { shortTitle, companions, meaning } = panel.describe(ref);
+    const remark = meaning?.remark ? [`${shortTitle}: ${meaning.remark}.`] : [];
+    if (!verdicts.some(({ outcome }) => outcome === 'reduced')) return remark;
+    return [
+      ...(meaning ? [`${shortTitle}: ${meaning.reduced}.`] : []),
+      ...remark,
+      ...companions.map(
+        ({ name, rule, use }) => `${shortTitle}: ${name}, ${rule} (${use}): not evaluated here.`,
+      ),
+    ];
+  });
 }
 
 function patientLine(interpretation: Interpretation): string {
@@ -185,24 +243,10 @@ function patientLine(interpretation: Interpretation): string {
   return sentence === '' ? '' : `**For the patient:** ${markdown(sentence)}`;
 }
 
-function footer({ id, panel }: Evaluation): string {
+function footer({ id, panel }: Evaluation, ageYears: number | null, wasRead: boolean): string {
   const sets = panel.panel.sets.map(({ ref }) => `${ref.id} ${ref.version}`).join(', ');
-  return `${INTENDED_USE}\n\nOn record as evaluation ${id}. Read with: ${sets}.`;
-}
-
-/** Ages that are the panel's choice and not the set's, for the sets that were read. */
-function agePolicy({ panel }: Evaluation, interpretation: Interpretation): string {
-  const from = new Map<number, string[]>();
-  for (const { ref, rows } of panel.panel.sets) {
-    const { shortTitle, ageReason } = panel.describe(ref);
-    const read = interpretation.results.some(
-      (result) => result.set?.id === ref.id && result.kind === 'verdict',
-    );
-    const age = Math.min(...rows.map(({ ageMin }) => ageMin));
-    if (ageReason && read) from.set(age, [...(from.get(age) ?? []), shortTitle]);
-  }
-  const policies = [...from].map(([age, titles]) => `${titles.join(', ')} from age ${age}`);
-  return policies.length > 0 ? `By choice of the panel: ${policies.join('; ')}.` : '';
+  const record = `On record as evaluation ${id}.`;
+  return `${intendedUse(ageYears)}\n\n${record}${wasRead ? ` Panel ${panel.panel.ref.id} ${panel.panel.ref.version}: ${sets}.` : ''}`;
 }
 
 function capital(word: string): string {

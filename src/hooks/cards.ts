@@ -6,7 +6,8 @@ import type { Evaluation } from '../evaluation.ts';
 import { GRIP_OVERRIDES, OVERRIDE_DISPLAYS } from '../fhir/codes.ts';
 import { writeFilingObservations } from '../fhir/write-bundle.ts';
 import type { Interpretation, Refusal } from '../interpret/finding.ts';
-import { dateText, refusalSentence, stopOf, type Tally, tally } from '../statements.ts';
+import { provisionalReasons, stopOf, type Tally, tally } from '../session-statements.ts';
+import { dateText, refusalSentence } from '../statements.ts';
 import { detailOf, detailOfRefusals } from './card-detail.ts';
 
 /** CDS Hooks 2.0.1: fewer than 140 characters. */
@@ -49,8 +50,12 @@ export function writeCards(evaluation: Evaluation, hasMore: boolean): readonly C
 function sessionCard(evaluation: Evaluation, interpretation: Interpretation, hasMore: boolean): Card {
   const said = tally(interpretation, evaluation.panel);
   const unread = newerUnread(evaluation, interpretation);
+  const unitDoubtful = interpretation.cautions.some(({ code }) => code === 'UNIT_DOUBTFUL');
   const doubtful =
-    unread !== undefined || stopOf(interpretation) !== undefined || interpretation.summaries.length === 0;
+    unitDoubtful ||
+    unread !== undefined ||
+    stopOf(interpretation) !== undefined ||
+    interpretation.summaries.length === 0;
   return {
     ...shared(evaluation),
     summary: summaryOf(interpretation, said, unread),
@@ -60,12 +65,26 @@ function sessionCard(evaluation: Evaluation, interpretation: Interpretation, has
   };
 }
 
-/** Day of the newest trial that could not be used, when it is newer than the session shown. */
-function newerUnread({ refusals }: Evaluation, { testedOn }: Interpretation): string | undefined {
+/** Codes that take nothing away from the session shown: nothing was measured, or it was withdrawn. */
+const NOTHING_LOST: ReadonlySet<string> = new Set(['CODE_NOT_GRIP', 'DUPLICATE_OBSERVATION', 'VALUE_ABSENT']);
+
+/** Day of the newest trial that could not be used, when it is of the day of the session shown or later. */
+function newerUnread({ refusals }: Evaluation, { testedOn, effective }: Interpretation): string | undefined {
   return refusals
-    .flatMap(({ facts }) => (facts.testedOn && facts.testedOn > testedOn ? [facts.testedOn] : []))
+    .filter(
+      ({ code, facts }) =>
+        !NOTHING_LOST.has(code) && facts.status !== 'entered-in-error' && facts.status !== 'cancelled',
+    )
+    .flatMap(({ facts }) => (isNewer(facts, testedOn, effective) ? [facts.testedOn ?? ''] : []))
     .sort()
     .at(-1);
+}
+
+/** By the moment where both are charted with their time, else by the day. */
+function isNewer(facts: Readonly<Record<string, string>>, testedOn: string, effective: string): boolean {
+  if (!facts.testedOn || !facts.testedAt) return false;
+  const bothTimed = facts.testedAt.length > 10 && effective.length > 10;
+  return bothTimed ? Date.parse(facts.testedAt) > Date.parse(effective) : facts.testedOn > testedOn;
 }
 
 function refusalCard(evaluation: Evaluation, refusals: readonly Refusal[]): Card {
@@ -105,7 +124,7 @@ export function summaryOf(interpretation: Interpretation, said: Tally, unread?: 
     ? [refusalSentence(stop), stopShort(stop), `not interpreted: ${lowerFirst(REFUSALS[stop.code].meaning)}.`]
     : interpretation.summaries.length === 0
       ? ['not interpreted; no trial of it could be used.']
-      : outcomeOptions(said, isProvisional(interpretation));
+      : outcomeOptions(said, marksOf(interpretation));
   const fitting = options
     .map((option) => `${start} ${lowerFirst(option)}`)
     .find((text) => text.length < SUMMARY_LIMIT);
@@ -113,38 +132,49 @@ export function summaryOf(interpretation: Interpretation, said: Tally, unread?: 
 }
 
 function stopShort(stop: Refusal): string {
-  const { mean, unit, otherUnit } = stop.facts;
+  const { figure, unit, otherUnit } = stop.facts;
   if (stop.code === 'UNIT_IMPLAUSIBLE')
-    return `not interpreted. Check the unit: ${mean} ${unit} is implausible, ${mean} ${otherUnit} would be ordinary.`;
+    return otherUnit
+      ? `not interpreted. Check the unit: ${figure} ${unit} is implausible, ${figure} ${otherUnit} would be ordinary.`
+      : `not interpreted. Check the reading: ${figure} ${unit} is implausible for this person.`;
   if (stop.code === 'UNITS_MIXED')
     return `not interpreted. Trials are charted in different units (${stop.facts.units}).`;
   return refusalSentence(stop);
 }
 
+/** What a reader must know before the figures: said in the summary itself. */
+function marksOf(interpretation: Interpretation): string {
+  // Kilograms that look strong are the dangerous side: as pounds the person would be weak.
+  const doubtful = interpretation.cautions.some(
+    ({ code, facts }) => code === 'UNIT_DOUBTFUL' && facts.unit === 'kg',
+  );
+  const provisional = provisionalReasons(interpretation).length > 0;
+  return `${provisional ? ' Provisional.' : ''}${doubtful ? ' Check the unit.' : ''}`;
+}
+
 /** Longest first. */
-function outcomeOptions(said: Tally, provisional: boolean): readonly string[] {
-  const { reduced, notReduced, open, handsDiffer } = said;
-  const mark = provisional ? ' Provisional.' : '';
-  if (open.length > 0)
-    return [`sex not usable in the record; ${sets(open.length)} read for both sexes, to choose from.${mark}`];
+function outcomeOptions({ reduced, notReduced, open, handsDiffer }: Tally, mark: string): readonly string[] {
+  const by = reduced.length > 0 ? [`reduced by ${list(reduced)}`, `reduced by ${sets(reduced.length)}`] : [];
+  const marked = (texts: readonly string[]) => texts.map((text) => `${text}.${mark}`);
+  if (open.length > 0) {
+    const start = `sex not usable in the record, and the result of ${list(open)} depends on it`;
+    const short = `sex not usable in the record, and ${sets(open.length)} of the panel depend on it`;
+    return marked([...by.map((text) => `${start}; ${text} for either sex`), start, short]);
+  }
   if (reduced.length + notReduced.length === 0)
     return ['no reference set of this panel applies to this person.'];
   if (reduced.length === 0)
-    return [
-      `not reduced by ${list(notReduced)}.${mark}`,
-      `not reduced by ${sets(notReduced.length)}.${mark}`,
-    ];
-  const by = `reduced by ${list(reduced)}`;
-  const byCount = `reduced by ${sets(reduced.length)}`;
-  if (notReduced.length === 0) {
-    const start = handsDiffer ? 'the hands differ: ' : '';
-    return [`${start}${by}.${mark}`, `${start}${byCount}.${mark}`];
-  }
-  return [
-    `reference sets disagree: ${by}; not by ${list(notReduced)}.${mark}`,
-    `reference sets disagree: ${by}; not by ${notReduced.length} others.${mark}`,
-    `reference sets disagree: ${byCount}, not by ${notReduced.length}.${mark}`,
-  ];
+    return marked([`not reduced by ${list(notReduced)}`, `not reduced by ${sets(notReduced.length)}`]);
+  if (notReduced.length === 0) return marked(by);
+  const start = handsDiffer ? 'the hands differ' : 'reference sets disagree';
+  return marked([
+    `${start}: ${by[0]}; not by ${list(notReduced)}`,
+    ...(handsDiffer
+      ? []
+      : [`${start}: ${by[0]}; not by ${notReduced.length} other${notReduced.length === 1 ? '' : 's'}`]),
+    `${start}: ${by[0]}`,
+    `${start}: ${by[1]}, not by ${notReduced.length}`,
+  ]);
 }
 
 function sets(count: number): string {
@@ -153,10 +183,6 @@ function sets(count: number): string {
 
 function list(titles: readonly string[]): string {
   return titles.length < 2 ? titles.join('') : `${titles.slice(0, -1).join(', ')} and ${titles.at(-1)}`;
-}
-
-function isProvisional(interpretation: Interpretation): boolean {
-  return interpretation.results.some((result) => result.kind === 'verdict' && result.provisional.length > 0);
 }
 
 function lowerFirst(text: string): string {

@@ -1,5 +1,6 @@
 /** The hook service `grip-interpretation`: a call -> cards, on record. */
-import { type EvaluateDeps, evaluate } from '../evaluate.ts';
+import { type Asked, type EvaluateDeps, evaluate } from '../evaluate.ts';
+import type { Answer, Evaluation } from '../evaluation.ts';
 import { writeCards } from './cards.ts';
 import { GRIP_INTERPRETATION } from './discovery.ts';
 import { readHookCall } from './hook-request.ts';
@@ -10,22 +11,36 @@ import { readHookCall } from './hook-request.ts';
  * @throws RequestError
  */
 export function answerGripInterpretation(deps: EvaluateDeps, client: string, body: unknown): Promise<string> {
-  const call = readHookCall(body, GRIP_INTERPRETATION);
-  const hook = { service: GRIP_INTERPRETATION.id, hook: call.hook, instance: call.instance };
-  const asked = { door: 'cds-hooks' as const, client, user: call.userId, hook };
+  const { hook, instance, fhirServer, encounter, hasMore, userId, patient, observations } = readHookCall(
+    body,
+    GRIP_INTERPRETATION,
+  );
+  const asked: Asked = {
+    door: 'cds-hooks',
+    client,
+    user: userId,
+    hook: { service: GRIP_INTERPRETATION.id, hook, instance, fhirServer, encounter, hasMore },
+  };
   const input = {
-    patient: call.patient,
-    observations: call.observations,
+    patient,
+    observations,
     prior: [],
     panelId: null,
     asOf: null,
     scope: 'latest-session' as const,
   };
-  return evaluate(deps, asked, input, (evaluation) => {
-    const cards = writeCards(evaluation, call.hasMore);
-    return {
-      body: { cards },
-      returned: { cards: cards.map(({ uuid, indicator, summary }) => ({ uuid, indicator, summary })) },
-    };
-  });
+  return evaluate(deps, asked, input, (evaluation) => writeHookAnswer(evaluation, asked));
+}
+
+/** Cards are written for clinicians: a patient or relative who views the record gets none. */
+export function writeHookAnswer(
+  evaluation: Evaluation,
+  { user, hook }: Pick<Asked, 'user' | 'hook'>,
+): Answer {
+  const isClinician = /^Practitioner(Role)?\//.test(user ?? '');
+  const cards = isClinician ? writeCards(evaluation, hook?.hasMore ?? false) : [];
+  return {
+    body: { cards },
+    returned: { cards: cards.map(({ uuid, indicator, summary }) => ({ uuid, indicator, summary })) },
+  };
 }

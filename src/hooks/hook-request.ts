@@ -35,6 +35,8 @@ const hookRequestForm = z
 export interface HookCall {
   readonly hook: string;
   readonly instance: string;
+  readonly fhirServer: string | null;
+  readonly encounter: string | null;
   readonly userId: string;
   readonly patient: Placed;
   readonly observations: readonly Placed[];
@@ -69,8 +71,14 @@ export function readHookCall(body: unknown, service: ServiceDescription): HookCa
   return {
     hook: call.hook,
     instance: call.hookInstance,
+    fhirServer: call.fhirServer ?? null,
+    encounter: call.context.encounterId ?? null,
     userId,
-    patient: { resource: patient, expression: 'prefetch.patient' },
+    patient: {
+      resource: patient,
+      expression: 'prefetch.patient',
+      ...(call.fhirServer ? { fullUrl: `${call.fhirServer.replace(/\/$/, '')}/Patient/${patientId}` } : {}),
+    },
     observations: grip === null ? [] : readGrip(grip),
     hasMore: hasNextLink(grip),
   };

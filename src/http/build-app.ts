@@ -1,5 +1,5 @@
 /** The one application, for production and for tests: limits, parsers, error replies, routes. */
-import Fastify, { type FastifyBaseLogger, type FastifyInstance } from 'fastify';
+import Fastify, { type FastifyBaseLogger, type FastifyInstance, LogController } from 'fastify';
 import type { EvaluateDeps } from '../evaluate.ts';
 import { answerError, answerNotFound } from './error-reply.ts';
 import { acceptOnlyJson } from './json-body.ts';
@@ -18,6 +18,7 @@ export const BODY_LIMIT_BYTES = 256 * 1024;
 export function buildApp(deps: AppDeps): FastifyInstance {
   const app = Fastify({
     ...(deps.logger ? { loggerInstance: deps.logger } : { logger: false }),
+    logController: new LogController({ disableRequestLogging: true }),
     bodyLimit: BODY_LIMIT_BYTES,
     requestTimeout: 10_000,
     connectionTimeout: 30_000,
@@ -40,6 +41,12 @@ export function buildApp(deps: AppDeps): FastifyInstance {
     if (stopping) reply.header('connection', 'close');
     reply.header('cache-control', 'no-store');
     reply.header('x-content-type-options', 'nosniff');
+  });
+  // The route, never the address: a query or path may name a person.
+  app.addHook('onResponse', async (request, reply) => {
+    const route = request.routeOptions.url ?? 'no route';
+    const ms = Math.round(reply.elapsedTime * 100) / 100;
+    request.log.info({ method: request.method, route, status: reply.statusCode, ms }, 'answered');
   });
   app.register(cdsServicesRoutes(deps));
   app.register(interpretGripRoute(deps));

@@ -5,13 +5,13 @@ import type { Hand } from './measurement.ts';
 import { type ExactSummary, SUMMARY_DIGITS } from './summarise.ts';
 import { convertForce } from './units.ts';
 
-/** The last mean of each hand, with its day. */
-export type LastMeans = ReadonlyMap<Hand, { readonly testedOn: string; readonly mean: ExactSummary }>;
+/** The last mean of each hand, with its moment as charted. */
+export type LastMeans = ReadonlyMap<Hand, { readonly effective: string; readonly mean: ExactSummary }>;
 
 /** `last` with the means of a newer session put in. */
-export function withMeans(last: LastMeans, testedOn: string, summaries: readonly ExactSummary[]): LastMeans {
+export function withMeans(last: LastMeans, effective: string, summaries: readonly ExactSummary[]): LastMeans {
   const newer = summaries.flatMap((mean) =>
-    mean.kind === 'mean-per-hand' && mean.hand ? [[mean.hand, { testedOn, mean }] as const] : [],
+    mean.kind === 'mean-per-hand' && mean.hand ? [[mean.hand, { effective, mean }] as const] : [],
   );
   return new Map([...last, ...newer]);
 }
@@ -26,11 +26,12 @@ export function changesSince(last: LastMeans, now: readonly ExactSummary[]): rea
     return [
       {
         hand: to.hand,
-        since: earlier.testedOn,
+        since: earlier.effective,
         from: { value: toDecimalText(before, SUMMARY_DIGITS), unit: to.unit },
         to: { value: toDecimalText(to.value, SUMMARY_DIGITS), unit: to.unit },
         difference: { value: signed(difference, SUMMARY_DIGITS), unit: to.unit },
         percent: signed(multiply(wholeNumber(100), divide(difference, before)), 1),
+        provisional: [...new Set([...earlier.mean.provisional, ...to.provisional])],
       },
     ];
   });

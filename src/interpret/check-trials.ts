@@ -1,6 +1,5 @@
 /** What is wrong or worth saying about the trials themselves, before and beside any reference set. */
 import {
-  add,
   compare,
   divide,
   type Exact,
@@ -9,23 +8,13 @@ import {
   multiply,
   subtract,
   sum,
-  toDecimalText,
   toNumber,
   wholeNumber,
 } from './exact.ts';
 import { type Caution, type Refusal, refuse } from './finding.ts';
-import {
-  forceOf,
-  HANDS,
-  type Hand,
-  ofHand,
-  SEXES,
-  type Subject,
-  scaleOf,
-  type Trial,
-} from './measurement.ts';
-import { findRow, type LimitRow, type Panel, type ReadySet, type TrialRules } from './reference-set.ts';
-import { CHARTED_UNITS, convertForce, type ForceUnit } from './units.ts';
+import { forceOf, HANDS, type Hand, ofHand, scaleOf, type Trial } from './measurement.ts';
+import type { TrialRules } from './reference-set.ts';
+import { CHARTED_UNITS, convertForce } from './units.ts';
 
 /** Refuses a reading that no hand gives: zero, negative, or above the physical bound. */
 export function checkReading(trial: Trial, rules: TrialRules): Refusal | undefined {
@@ -36,78 +25,6 @@ export function checkReading(trial: Trial, rules: TrialRules): Refusal | undefin
   const { maxKg } = rules.bounds;
   if (compare(convertForce(force, scaleOf(trial), 'kg'), exact(maxKg)) <= 0) return undefined;
   return refuse('VALUE_OVER_BOUND', { trial: trial.reference, hand: trial.hand, facts: { ...facts, maxKg } });
-}
-
-/** Refuses a whole session whose trials are charted on different scales: one of them is probably misread. */
-export function checkMixedUnits(trials: readonly Trial[]): Refusal | undefined {
-  const scales = [...new Set(trials.map(scaleOf))];
-  if (scales.length < 2) return undefined;
-  return refuse('UNITS_MIXED', { facts: { units: scales.sort().join(', ') } });
-}
-
-/**
- * Holds a session whose mean is implausible as charted and ordinary in the other unit (kg and lb only).
- * A hand is implausible when every norm table of the panel that covers the person says so, for the
- * person's sex or, where that is not usable, for both. One such hand holds the whole session.
- */
-export function checkUnitPlausibility(
-  trials: readonly Trial[],
-  subject: Subject,
-  panel: Panel,
-): Refusal | undefined {
-  const first = trials[0];
-  const charted = first ? scaleOf(first) : 'N';
-  if (charted === 'N') return undefined;
-  const other: ForceUnit = charted === 'kg' ? 'lb' : 'kg';
-  for (const hand of HANDS) {
-    const forces = ofHand(trials, hand).map(forceOf);
-    if (forces.length === 0) continue;
-    const norms = normsFor(panel, subject, hand);
-    const value = mean(forces);
-    const swapped = norms.every(({ set, row }) => looksSwapped(value, charted, other, set, row, panel.rules));
-    if (norms.length === 0 || !swapped) continue;
-    const facts = { mean: toDecimalText(value, 1), unit: charted, otherUnit: other };
-    return refuse('UNIT_IMPLAUSIBLE', { hand, facts });
-  }
-  return undefined;
-}
-
-interface Norm {
-  readonly set: ReadySet;
-  readonly row: LimitRow;
-}
-
-/** The norm rows for this person and hand, of each sex that is possible. */
-function normsFor(panel: Panel, { ageYears, sex }: Subject, hand: Hand): readonly Norm[] {
-  const sexes = sex ? [sex] : SEXES;
-  return panel.sets.flatMap((set) =>
-    sexes.flatMap((possible) => {
-      const row = findRow(set, { ageYears, sex: possible, hand });
-      return row?.norm ? [{ set, row }] : [];
-    }),
-  );
-}
-
-function looksSwapped(
-  value: Exact,
-  charted: ForceUnit,
-  other: ForceUnit,
-  set: ReadySet,
-  row: LimitRow,
-  rules: TrialRules,
-): boolean {
-  if (!row.norm) return false;
-  const rowMean = exact(row.norm.mean);
-  const sd = exact(row.norm.sd);
-  const { aboveSd, withinSd } = rules.unitPlausibility;
-  const asCharted = convertForce(value, charted, set.unit);
-  const asOther = convertForce(value, other, set.unit);
-  const within = multiply(exact(withinSd), sd);
-  return (
-    compare(asCharted, add(rowMean, multiply(exact(aboveSd), sd))) > 0 &&
-    compare(asOther, add(rowMean, within)) <= 0 &&
-    compare(asOther, subtract(rowMean, within)) >= 0
-  );
 }
 
 /** Everything that does not stop the interpretation but changes how far it can be relied on. */

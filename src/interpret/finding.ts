@@ -68,6 +68,7 @@ export type RefusalCode =
   | 'MODIFIER_UNKNOWN'
   | 'SUBJECT_MISSING'
   | 'DUPLICATE_OBSERVATION'
+  | 'OBSERVATION_CONFLICT'
   | 'TIME_MISSING'
   | 'TIME_IN_FUTURE'
   | 'VALUE_ABSENT'
@@ -81,6 +82,7 @@ export type RefusalCode =
   | 'BIRTH_DATE_PARTIAL'
   | 'BIRTH_AFTER_TEST'
   | 'SUBJECT_DECEASED'
+  | 'AGE_IMPLAUSIBLE'
   | 'UNITS_MIXED'
   | 'UNIT_IMPLAUSIBLE'
   // one reference set
@@ -108,6 +110,7 @@ export type CautionCode =
   | 'TRIALS_MORE'
   | 'HAND_NOT_TESTED'
   | 'TRIALS_SCATTER'
+  | 'UNIT_DOUBTFUL'
   | 'TRIAL_PRELIMINARY'
   | 'MASS_UNIT_READ_AS_FORCE';
 
@@ -120,6 +123,7 @@ export interface Caution {
 /** Difference of the mean per hand between two sittings. Arithmetic only: no judgement of importance. */
 export interface Change {
   readonly hand: Hand;
+  /** Moment of the earlier test, as charted. */
   readonly since: string;
   readonly from: ForceText;
   readonly to: ForceText;
@@ -127,6 +131,8 @@ export interface Change {
   readonly difference: ForceText;
   /** 100 * difference / from, one decimal, with its sign. */
   readonly percent: string;
+  /** Why either of the two means stands only provisionally. */
+  readonly provisional: readonly ProvisionalReason[];
 }
 
 /** Everything said about one sitting. */

@@ -3,7 +3,8 @@
  * Pure: plain values in, plain findings out. Same input and panel, same answer to the digit.
  */
 import { changesSince, type LastMeans, withMeans } from './change.ts';
-import { cautionsFor, checkMixedUnits, checkReading, checkUnitPlausibility } from './check-trials.ts';
+import { cautionsFor, checkReading } from './check-trials.ts';
+import { checkMixedUnits, checkUnitPlausibility, unitDoubts } from './check-units.ts';
 import { type Interpretation, type Refusal, type RefusalCode, refuse } from './finding.ts';
 import { judgePanel } from './judge.ts';
 import type { Sex, Trial } from './measurement.ts';
@@ -17,8 +18,13 @@ export type AgeAtTest =
   | {
       readonly refusal: Extract<
         RefusalCode,
-        'BIRTH_DATE_MISSING' | 'BIRTH_DATE_PARTIAL' | 'BIRTH_AFTER_TEST' | 'SUBJECT_DECEASED'
+        | 'BIRTH_DATE_MISSING'
+        | 'BIRTH_DATE_PARTIAL'
+        | 'BIRTH_AFTER_TEST'
+        | 'SUBJECT_DECEASED'
+        | 'AGE_IMPLAUSIBLE'
       >;
+      readonly facts?: Readonly<Record<string, string>>;
     };
 
 /** One session as it goes in. `prior`: serves only as the earlier measurement; it is not interpreted. */
@@ -61,7 +67,8 @@ export function interpret(input: InterpretInput, panel: Panel): readonly Interpr
   for (const session of input.sessions) {
     const checked = checkSession(session, input.sex, panel);
     if (!session.prior) interpretations.push(interpretSession(session, checked, input.sex, panel, last));
-    if (!checked.stop) last = withMeans(last, session.testedOn, checked.summaries);
+    if (!checked.stop)
+      last = withMeans(last, session.trials[0]?.effective ?? session.testedOn, checked.summaries);
   }
   return interpretations;
 }
@@ -99,11 +106,14 @@ function interpretSession(
     trials: trials.map((trial) => trial.reference),
     summaries: summaries.map(writeSummary),
   };
-  if (stop) return { ...about, results: [...refused, stop], cautions: [], changes: [] };
+  if (stop || ageYears === null || trials.length === 0) {
+    return { ...about, results: stop ? [...refused, stop] : refused, cautions: [], changes: [] };
+  }
+  const subject = { ageYears, sex };
   return {
     ...about,
-    results: [...refused, ...(ageYears === null ? [] : judgePanel(panel, summaries, { ageYears, sex }))],
-    cautions: trials.length > 0 ? cautionsFor(trials, panel.rules) : [],
+    results: [...refused, ...judgePanel(panel, summaries, subject)],
+    cautions: [...unitDoubts(trials, subject, panel), ...cautionsFor(trials, panel.rules)],
     changes: changesSince(last, summaries),
   };
 }
@@ -115,6 +125,6 @@ function stopFor(
   sex: Sex | null,
   panel: Panel,
 ): Refusal | undefined {
-  if ('refusal' in age) return refuse(age.refusal);
+  if ('refusal' in age) return refuse(age.refusal, { facts: age.facts ?? {} });
   return checkUnitPlausibility(trials, { ageYears: age.ageYears, sex }, panel);
 }

@@ -94,7 +94,7 @@ function ageRefusal(set: ReadySet, panel: Panel, ageYears: number): Refusal {
   const others = panel.sets.filter(
     (other) => other !== set && other.rows.some((row) => coversAge(row, ageYears)),
   );
-  const next = others.find((other) => other.ref.kind === set.ref.kind) ?? others[0];
+  const next = set.ref.kind === 'table' ? others.find((other) => other.ref.kind === 'table') : undefined;
   return refuse('AGE_OUTSIDE_SET', {
     set: set.ref,
     facts: {

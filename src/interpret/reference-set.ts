@@ -59,8 +59,16 @@ export interface TrialRules {
   readonly bounds: { readonly ref: SetRef; readonly maxKg: string };
   /** Trials further apart than this belong to different sessions, in minutes. */
   readonly session: { readonly ref: SetRef; readonly maxGapMinutes: number };
-  /** Held when above mean + `aboveSd` SD as charted and within `withinSd` SD in the other unit. */
-  readonly unitPlausibility: { readonly ref: SetRef; readonly aboveSd: string; readonly withinSd: string };
+  /**
+   * Held when above mean + `aboveSd` SD as charted and within `withinSd` SD in the other unit; cautioned above
+   * mean + `cautionAboveSd` SD.
+   */
+  readonly unitPlausibility: {
+    readonly ref: SetRef;
+    readonly aboveSd: string;
+    readonly withinSd: string;
+    readonly cautionAboveSd: string;
+  };
 }
 
 /** What a site applies, in its order. */

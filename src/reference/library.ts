@@ -11,12 +11,21 @@ export interface SetDescription {
   readonly shortTitle: string;
   /** One line: authors, journal, year, volume, pages, DOI. */
   readonly citation: string;
-  readonly population: string;
+  /** How the people of the source were placed, in a word or two; null when not stated. */
+  readonly posture: string | null;
   /** What each outcome means in the set's own words; null for a table of norms. */
-  readonly meaning: { readonly reduced: string; readonly notReduced: string } | null;
+  readonly meaning: {
+    readonly reduced: string;
+    readonly notReduced: string;
+    /** Something the set says besides; null when nothing. */
+    readonly remark: string | null;
+  } | null;
+  /** A later release replaces it, or its own file says so. */
+  readonly superseded: boolean;
+  /** The rule a table is read by, in words, with what it rests on; null for cut-points. */
+  readonly rule: { readonly title: string; readonly basis: string } | null;
   /** What the set asks for besides grip; empty for a table of norms. */
   readonly companions: readonly { readonly name: string; readonly rule: string; readonly use: string }[];
-  readonly doubts: readonly string[];
   /** Why this panel starts the set at an age of its own; null when it does not. */
   readonly ageReason: string | null;
   /** Why this panel chose the summary of the trials; null when the set states it. */
@@ -132,7 +141,7 @@ function applyEntry(
     ? applyTable(set, entry, panel, releases)
     : applyCutPoints(set as Release<CutPointsFile>, entry, panel);
   checkVerification(set.path, ready);
-  return { ready, description: describeSet(set, entry) };
+  return { ready, description: describeSet(set, entry, releases) };
 }
 
 function applyTable(
@@ -162,17 +171,27 @@ function applyCutPoints(
   return readyCutPoints(cutPoints, ageMin?.years ?? 0, summaryWhenUnstated?.kind);
 }
 
-function describeSet(set: Release<TableFile | CutPointsFile>, entry: PanelEntry): SetDescription {
-  const { file, ref } = set;
+function describeSet(
+  { file, ref }: Release<TableFile | CutPointsFile>,
+  entry: PanelEntry,
+  { rules, tables, cutPoints }: Releases,
+): SetDescription {
+  const rule = rules.find(
+    (each) => each.ref.id === entry.rule?.id && each.ref.version === entry.rule.version,
+  );
+  const later = [...tables, ...cutPoints].some(
+    ({ file: { supersedes } }) => supersedes?.id === ref.id && supersedes.version === ref.version,
+  );
   return {
     ref,
     title: file.title,
     shortTitle: file.shortTitle,
     citation: citationLine(file.citation),
-    population: file.population,
+    posture: file.protocol.posture?.split(/[;(]/)[0]?.trim() ?? null,
     meaning: file.kind === 'cut-points' ? file.meaning : null,
+    superseded: later || file.status === 'superseded',
+    rule: rule ? { title: rule.file.title, basis: rule.file.basis } : null,
     companions: file.kind === 'cut-points' ? file.companions : [],
-    doubts: file.doubts,
     ageReason: entry.ageMin?.reason ?? null,
     summaryReason: entry.summaryWhenUnstated?.reason ?? null,
   };
@@ -215,10 +234,10 @@ function requireRule<F extends RuleForm>(
   return rule as Release<Extract<RuleFile, { form: F }>>;
 }
 
-/** e.g. `Cruz-Jentoft AJ, et al. Age Ageing 2019;48(1):16-31. doi:10.1093/ageing/afy169`. */
+/** Authors, title, journal, year, volume, pages and number, as references are written. */
 export function citationLine(citation: TableFile['citation']): string {
-  const { authors, journal, year, volume, pages, doi, pmid } = citation;
+  const { authors, title, journal, year, volume, pages, doi, pmid } = citation;
   const place = `${journal} ${year}${volume ? `;${volume}` : ''}${pages ? `:${pages}` : ''}`;
   const number = doi ? ` doi:${doi}` : pmid ? ` PMID ${pmid}` : '';
-  return `${authors}. ${place}.${number}`;
+  return `${authors}. ${title}. ${place}.${number}`;
 }

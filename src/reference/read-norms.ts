@@ -89,7 +89,7 @@ function readRelease<F extends { id: string; version: string }>(
   if (!expected) throw new NormsFault(`norms/${path} is not in norms/lock.json (its SHA-256 is ${digest})`);
   if (digest !== expected) {
     throw new NormsFault(
-      `norms/${path} was changed after release: SHA-256 is ${digest}, norms/lock.json has ${expected}`,
+      `norms/${path} was changed after release: SHA-256 is ${digest}, norms/lock.json has ${expected}. Restore the file; a correction is a new version beside it.`,
     );
   }
   const parsed = form.safeParse(parseJson(bytes, path));

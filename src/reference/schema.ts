@@ -135,7 +135,7 @@ export const cutPointsFile = z.strictObject({
   /** Null where the sources seen do not state the summary: the panel then decides, and says so. */
   summary: z.strictObject({ kind: summaryKind.nullable(), note: text }),
   handConvention: z.literal('either'),
-  meaning: z.strictObject({ reduced: text, notReduced: text }),
+  meaning: z.strictObject({ reduced: text, notReduced: text, remark: text.nullable() }),
   companions: z.array(z.strictObject({ name: text, rule: text, use: text })),
   rows: z
     .array(
@@ -191,7 +191,7 @@ export const ruleFile = z.discriminatedUnion('form', [
   z.strictObject({
     ...ruleShared,
     form: z.literal('unit-plausibility'),
-    parameters: z.strictObject({ aboveSd: figure, withinSd: figure }),
+    parameters: z.strictObject({ aboveSd: figure, withinSd: figure, cautionAboveSd: figure }),
   }),
 ]);
 

@@ -1,4 +1,4 @@
-import { mkdirSync, writeFileSync } from 'node:fs';
+import { chmodSync, existsSync, mkdirSync, statSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { describe, expect, it } from 'vitest';
 import { AuditFault } from '../../src/audit/audit-record.ts';
@@ -9,6 +9,39 @@ import { entry, openStore, readRows, sha256, temporaryFolder } from './raw-log.t
 const folder = temporaryFolder();
 let files = 0;
 const newFile = () => join(folder, `append-${++files}.sqlite`);
+
+describe('the file', () => {
+  const modeOf = (path: string) => (statSync(path).mode & 0o777).toString(8);
+
+  it('and what SQLite puts beside it are for this account only, and so are the folders made for it', async () => {
+    const made = join(folder, 'made', 'here');
+    const file = join(made, 'log.sqlite');
+    // The widest mask: what nothing asks for would be open to everybody.
+    const mask = process.umask(0);
+    try {
+      const store = openStore(file);
+      await store.append(entry(1));
+      for (const path of [file, `${file}-wal`, `${file}-shm`]) {
+        expect(existsSync(path), path).toBe(true);
+        expect(modeOf(path), path).toBe('600');
+      }
+      store.close();
+    } finally {
+      process.umask(mask);
+    }
+    expect([modeOf(file), modeOf(made), modeOf(join(folder, 'made'))]).toEqual(['600', '700', '700']);
+  });
+
+  it('is closed to others when an older one is opened; a folder that was there stays as it was', () => {
+    const there = join(folder, 'there');
+    mkdirSync(there, { mode: 0o755 });
+    const file = join(there, 'log.sqlite');
+    openStore(file).close();
+    chmodSync(file, 0o644);
+    openStore(file).close();
+    expect([modeOf(file), modeOf(there)]).toEqual(['600', '755']);
+  });
+});
 
 describe('append', () => {
   it('stores what it was given, readable by id and in order', async () => {

@@ -122,6 +122,19 @@ describe('grip-cds audit show', () => {
     expect(JSON.parse(stdout)).toEqual({ seq: 8, hash: row?.hash, record: JSON.parse(row?.record ?? '') });
   });
 
+  it('takes the id as an answer gives it (Bundle.identifier), and nothing that only resembles it', () => {
+    const { id = '' } = readRows(good)[7] ?? {};
+    const bare = run(['audit', 'show', id, '-f', good]);
+    expect(run(['audit', 'show', `urn:uuid:${id}`, '-f', good])).toEqual(bare);
+    expect(bare.status).toBe(0);
+    for (const other of [`urn:oid:${id}`, `urn:uuid:urn:uuid:${id}`, `x-urn:uuid:${id}`, 'urn:uuid:'])
+      expect(run(['audit', 'show', other, '-f', good])).toEqual({
+        status: 1,
+        stdout: '',
+        stderr: `grip-cds: ${good} has no record ${other}\n`,
+      });
+  });
+
   it('says that there is no such record', () => {
     const { status, stderr } = run(['audit', 'show', 'nobody', '-f', good]);
     expect({ status, stderr }).toEqual({ status: 1, stderr: `grip-cds: ${good} has no record nobody\n` });

@@ -92,7 +92,7 @@ describe('settings of the connection', () => {
     expect(setting(connection, 'synchronous')).toBe(2);
     expect(setting(connection, 'journal_mode')).toBe('wal');
     expect(setting(connection, 'recursive_triggers')).toBe(1);
-    expect(setting(connection, 'busy_timeout')).toBe(5000);
+    expect(setting(connection, 'busy_timeout')).toBe(250);
     store.close();
   });
 

@@ -3,7 +3,7 @@ import type { Bundle, Observation, Provenance } from 'fhir/r4.js';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { DEMO_PATIENTS } from '../../src/demo/patients.ts';
 import { GRIP_ISSUES, PROVENANCE_PARTICIPANT } from '../../src/fhir/codes.ts';
-import { INTENDED_USE } from '../../src/statements.ts';
+import { intendedUse, NOT_READ } from '../../src/statements.ts';
 import { broken, FHIR_DOOR, PATIENT, SIX_TRIALS, TRIAL } from '../fixtures.ts';
 import {
   issuesOf,
@@ -123,12 +123,21 @@ describe('the Provenance', () => {
 });
 
 describe('the OperationOutcome', () => {
-  it('begins with the record and ends with what the output is not', () => {
+  it('begins with the record and ends with what was not read and what the output is not', () => {
     for (const [index, bundle] of bundles.entries()) {
       const texts = issuesOf({ body: bundle }).map(({ details }) => details?.text);
-      expect(texts[0]).toContain(`Recorded as evaluation ${service.all()[index]?.id}`);
-      expect(texts.at(-1)).toBe(INTENDED_USE);
+      const { id, content } = service.all()[index] as ReturnType<TestService['last']>;
+      expect(texts[0]).toMatch(
+        /^Recorded as evaluation \S+ by grip-strength-cds \d+\.\d+\.\d+ with panel adult-inpatient-us 1\.0\.0\. Sex: [^.]+(\.gender)?\.$/,
+      );
+      expect(texts[0]).toContain(`Recorded as evaluation ${id} by`);
+      expect(texts.slice(-2)).toEqual([NOT_READ, intendedUse(content.findings.at(-1)?.ageYears ?? null)]);
     }
+    const lastOf = (id: string) =>
+      issuesOf({ body: bundles[DEMO_PATIENTS.findIndex(({ patient }) => patient.id === id)] }).at(-1)?.details
+        ?.text;
+    expect(lastOf('demo-juniper')).toContain('does not apply below 18');
+    expect(lastOf('demo-linnea')).toContain('2012 Academy/ASPEN consensus');
   });
 
   it('X13: has a severity, a code and words in every issue, and our own system for its codes', () => {
@@ -178,6 +187,15 @@ describe('nothing to interpret', () => {
     expect(resourcesOf(reply).map(({ resourceType }) => resourceType)).toEqual([
       'Device',
       'OperationOutcome',
+    ]);
+    expect(issuesOf(reply).filter(({ severity }) => severity !== 'information')).toEqual([
+      {
+        severity: 'warning',
+        code: 'not-found',
+        details: {
+          text: 'No usable grip strength trial was found in the request, so nothing was interpreted.',
+        },
+      },
     ]);
     expect(service.last().content.findings).toEqual([]);
   });

@@ -10,8 +10,8 @@ import {
   SNOMED,
   UCUM,
 } from '../../src/fhir/codes.ts';
-import { narrative } from '../../src/fhir/write-observation.ts';
-import { INTENDED_USE_SHORT } from '../../src/statements.ts';
+import { narrative } from '../../src/fhir/observation-parts.ts';
+import { INTENDED_USE_SHORT, NOT_READ } from '../../src/statements.ts';
 import { broken, FHIR_DOOR, PATIENT, SIX_TRIALS, sitting } from '../fixtures.ts';
 import { observationsOf, openForTests, resourcesOf, type TestService } from '../service-for-tests.ts';
 
@@ -41,6 +41,8 @@ const against = (title: string, all = written) => {
   if (!found) throw new Error(`nothing against ${title}`);
   return found;
 };
+
+const notesOf = ({ note = [] }: Observation) => note.map(({ text }) => text);
 
 describe('every Observation that comes out', () => {
   it('FI1: is new, and preliminary until a clinician accepts it', () => {
@@ -107,9 +109,21 @@ describe('every Observation that comes out', () => {
   it('FI4: codes low as L and not low as N, never as a critical value (3.1)', () => {
     const outcomes = written
       .filter(isVerdict)
-      .map((own) => [own.valueCodeableConcept?.coding?.[0]?.code, own.interpretation?.[0]?.coding?.[0]]);
+      .map(
+        (own) =>
+          [
+            own.valueCodeableConcept?.coding?.[0]?.code,
+            own.interpretation?.[0]?.coding?.[0],
+            own.code.coding?.[0]?.code,
+          ] as const,
+      );
     expect(outcomes).toHaveLength(7);
-    for (const [outcome, interpretation] of outcomes) {
+    for (const [outcome, interpretation, about] of outcomes) {
+      // Not below a consensus cut-point is not normal: no code then.
+      if (outcome === 'not-reduced' && about === 'strength-against-cut-point') {
+        expect(interpretation).toBeUndefined();
+        continue;
+      }
       const code = outcome === 'reduced' ? 'L' : 'N';
       expect(interpretation).toEqual({ system: OBSERVATION_INTERPRETATION, code });
     }
@@ -135,22 +149,36 @@ describe('every Observation that comes out', () => {
       age: { low: { value: 65, code: 'a', system: UCUM } },
     });
     expect(range?.age?.high).toBeUndefined();
-    expect(range?.text).toContain('men 65 and over: reduced is below 27 kg.');
-    expect(range?.text).toContain('doi:10.1093/ageing/afy169');
-    expect(range?.text).toContain('(ewgsop2-2019|1.0.0)');
+    expect(range?.text).toBe(
+      'men 65 and over: reduced is below 27 kg. Cruz-Jentoft AJ, et al. ' +
+        'Sarcopenia: revised European consensus on definition and diagnosis. ' +
+        'Age Ageing 2019;48(1):16-31. doi:10.1093/ageing/afy169 (ewgsop2-2019|1.0.0)',
+    );
 
-    // 27 kg / 0.45359237 = 59.525 lb; 22.01 kg = 48.524 lb.
+    // 27 kg / 0.45359237 = 59.525 lb.
     expect(against('EWGSOP2', inPounds).referenceRange?.[0]?.low).toMatchObject({
       value: 59.525,
       code: '[lbf_av]',
     });
     const [survey] = against('US survey', inPounds).referenceRange ?? [];
-    expect(survey?.low).toMatchObject({ value: 48.524, unit: 'lb' });
+    // At the limit is reduced, and R4's low is inclusive: only the text can say it.
+    expect(survey).not.toHaveProperty('low');
     expect(survey?.age).toMatchObject({ low: { value: 70 }, high: { value: 74 } });
     expect(survey?.text).toContain('men 70 to 74 (mean 36.61, SD 7.30 kg): reduced is at or below 22.01 kg.');
     expect(against('US adults').referenceRange?.[0]?.text).toContain(
-      'Arch Phys Med Rehabil 1985;66(2):69-74',
+      'Grip and pinch strength: normative data for adults. Arch Phys Med Rehabil 1985;66(2):69-74.',
     );
+  });
+
+  it('FI5: gives a low end for a strict limit only', () => {
+    for (const own of [...written, ...inPounds].filter(isVerdict)) {
+      const [range, ...more] = own.referenceRange ?? [];
+      expect(more).toEqual([]);
+      expect(range).not.toHaveProperty('high');
+      expect(range?.low !== undefined, range?.text).toBe(!range?.text?.includes('at or below'));
+    }
+    const lows = [...written, ...inPounds].flatMap(({ referenceRange }) => referenceRange?.[0]?.low ?? []);
+    expect(lows).toHaveLength(6);
   });
 
   it('FI6: has the software as device, never as performer', async () => {
@@ -184,8 +212,24 @@ describe('every Observation that comes out', () => {
     expect(method?.text).toMatch(/table nhanes-2011-2014-right-left-mean-of-3\|1\.0\.0 sha256:[0-9a-f]{64}/);
     expect(method?.text).toMatch(/rule two-sd-below-mean\|1\.0\.0 sha256:[0-9a-f]{64}/);
     expect(note?.map((each) => each.text)).toContain(INTENDED_USE_SHORT);
-    expect(note?.map((each) => each.text)).toContain('Sex of the row: male, from administrative-gender.');
+    expect(note?.map((each) => each.text)).toContain(
+      'Sex of the row: male, from Patient.gender. Figures of the row: derived-from-microdata.',
+    );
+    expect(notesOf(against('US adults'))).toContain(
+      'Sex of the row: male, from Patient.gender. Figures of the row: two-sources.',
+    );
     expect(text?.div).toContain('right hand, mean 31.0 kg; reduced is at or below 22.01 kg: not reduced');
+    const paragraph = (own: Observation | undefined) => own?.text?.div.match(/<p>(.*)<\/p>/)?.[1];
+    expect(paragraph(written.find(isSummary))).toBe('Grip strength, right hand, mean: 31.0 kg.');
+    expect(paragraph(inPounds.find(isSummary))).toBe('Grip strength, right hand, mean: 62.3 lb (28.3 kg).');
+  });
+
+  it('FI8: says what was not read where the result is reduced, and there only', () => {
+    for (const own of written.filter(isVerdict)) {
+      const reduced = own.valueCodeableConcept?.coding?.[0]?.code === 'reduced';
+      expect(notesOf(own).filter((text) => text === NOT_READ)).toHaveLength(reduced ? 1 : 0);
+    }
+    expect(notesOf(against('SDOC'))).toContain(NOT_READ);
   });
 
   it('FI8: has a narrative of escaped XHTML: one div, paragraphs of text, nothing else', () => {

@@ -171,14 +171,14 @@ describe('prior', () => {
     const reply = await send(prior);
     const texts = issuesOf(reply).map(({ details }) => details?.text ?? '');
     // Mean 25 to 31 kg: +6 kg, 24%.
-    expect(texts.find((text) => text.includes('since 20 Aug 2026'))).toContain(
-      'Right hand since 20 Aug 2026: mean 25.0 kg to 31.0 kg (+6.0 kg, +24.0%).',
+    expect(texts.find((text) => text.includes('since 20 Aug 2026'))).toBe(
+      'Right hand since 20 Aug 2026 10:00: mean 25.0 kg to 31.0 kg (+6.0 kg, +24.0%). Whether that exceeds measurement error is not judged here.',
     );
     expect(texts.some((text) => text.startsWith('Left hand since'))).toBe(false);
     expect(new Set(observationsOf(reply).map(({ effectiveDateTime }) => effectiveDateTime))).toEqual(
       new Set(['2026-11-16T14:05:00Z']),
     );
-    expect(service.last().content.findings).toHaveLength(1);
+    expect(service.last().content.findings).toMatchObject([{ changes: [{ since: '2026-08-20T10:00:00Z' }] }]);
     expect(service.last().content.input.sessions.map((session) => session.prior)).toEqual([true, false]);
   });
 

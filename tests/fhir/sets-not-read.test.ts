@@ -50,8 +50,16 @@ describe('a set that cannot be read', () => {
     ]);
     expect(outside[0]?.dataAbsentReason?.coding?.[0]?.code).toBe('not-applicable');
     expect(outside[0]?.note?.[0]?.text).toBe(
-      'US adults 1985: Not applied at age 15: it covers 20 and over. For this age see nhanes-2011-2014-right-left-mean-of-3.',
+      'US adults 1985: Not applied at age 15: it is read for 20 and over. For this age see nhanes-2011-2014-right-left-mean-of-3.',
     );
+    // A cut-point never points to another set: only a table stands in for a table.
+    const consensus = 'Not applied at age 15: it is read for 65 and over.';
+    expect(outside.slice(1).map(({ note }) => note?.[0]?.text)).toEqual([
+      `EWGSOP2 2019: ${consensus}`,
+      `SDOC 2020: ${consensus}`,
+      `FNIH 2014: ${consensus}`,
+    ]);
+    for (const { dataAbsentReason } of outside.slice(1)) expect(dataAbsentReason?.text).toBe(consensus);
     expect(own.filter(isVerdict)).toHaveLength(2);
   });
 });

@@ -1,6 +1,7 @@
 /** Sex and age through the doors: which was used is said and recorded; what cannot be decided is shown both ways. */
 import type { Extension, Patient } from 'fhir/r4.js';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { intendedUse } from '../../src/statements.ts';
 import { broken, DOORS, FHIR_DOOR, PATIENT, SIX_TRIALS, sitting, TRIAL } from '../fixtures.ts';
 import {
   cardsOf,
@@ -35,6 +36,10 @@ const race: Extension = {
   extension: [{ url: 'text', valueString: 'not used' }],
 };
 
+/** Highest 32 kg: below 35.5 kg (men) and not below 20 kg (women); not reduced by any other set for either. */
+const OF_EITHER_SEX =
+  'Not reduced by US adults 1985, US survey 2011-14, EWGSOP2 2019, FNIH 2014. Depends on the sex read, not usable in the record: SDOC 2020.';
+
 describe.each(DOORS)('the %s', (_name, door) => {
   it('reads the column of the sex parameter on one trial for the whole sitting (FS1)', async () => {
     const [first = TRIAL, ...rest] = SIX_TRIALS;
@@ -48,18 +53,32 @@ describe.each(DOORS)('the %s', (_name, door) => {
   it('says which source was used (FS1)', async () => {
     const reply = await service.call(door, PATIENT, SIX_TRIALS);
     if (door === FHIR_DOOR)
-      expect(issuesOf(reply)[0]?.details?.text).toContain('Sex read from: administrative-gender.');
-    else expect(cardsOf(reply)[0]?.detail).toContain('age 72 at the test, male (administrative-gender)');
+      expect(issuesOf(reply)[0]?.details?.text).toMatch(/\. Sex: male, from Patient\.gender\.$/);
+    else
+      expect(cardsOf(reply)[0]?.detail).toMatch(
+        /^Tested 16 Nov 2026 \(9 days ago\), age 72 at the test, male, from Patient\.gender\.\n/,
+      );
   });
 
   it.each([
-    ['is other', broken(PATIENT, 'gender', 'other'), 'administrative-gender'],
-    ['is unknown', broken(PATIENT, 'gender', 'unknown'), 'administrative-gender'],
-    ['is not recorded', broken(PATIENT, 'gender', undefined), 'not-recorded'],
+    [
+      'is other',
+      broken(PATIENT, 'gender', 'other'),
+      'administrative-gender',
+      'sex not usable: Patient.gender says neither male nor female',
+    ],
+    [
+      'is unknown',
+      broken(PATIENT, 'gender', 'unknown'),
+      'administrative-gender',
+      'sex not usable: Patient.gender says neither male nor female',
+    ],
+    ['is not recorded', broken(PATIENT, 'gender', undefined), 'not-recorded', 'sex not recorded'],
     [
       'is specified',
       broken(PATIENT, 'extension', [forClinicalUse('specified')]),
       'sex-parameter-for-clinical-use',
+      'sex not usable: the sex parameter for clinical use gives no one sex for the tests',
     ],
     [
       'is said differently by two sources',
@@ -67,10 +86,11 @@ describe.each(DOORS)('the %s', (_name, door) => {
         { url: 'http://hl7.org/fhir/us/core/StructureDefinition/us-core-birthsex', valueCode: 'F' },
       ]),
       'sources-disagree',
+      'sex not usable: its sources in the record disagree',
     ],
-  ] as [string, Patient, string][])(
+  ] as [string, Patient, string, string][])(
     'shows both columns when sex %s (FS2)',
-    async (_what, patient, source) => {
+    async (_what, patient, source, words) => {
       const reply = await service.call(door, patient, SIX_TRIALS);
       const record = service.last();
       expect(record.content.sex).toEqual({ sex: null, source });
@@ -84,10 +104,18 @@ describe.each(DOORS)('the %s', (_name, door) => {
       if (door === FHIR_DOOR) {
         const withColumns = observationsOf(reply).filter(({ component }) => component);
         expect(withColumns).toHaveLength(7);
+        expect(issuesOf(reply)[0]?.details?.text?.endsWith(` Sex: ${words}.`)).toBe(true);
+        expect(issuesOf(reply)[1]?.details?.text).toContain(` kg. ${OF_EITHER_SEX} One item`);
       } else {
         const [card] = cardsOf(reply);
-        expect(card?.summary).toContain('sex not usable in the record; 5 reference sets read for both sexes');
+        expect(card?.summary).toBe(
+          'Grip strength 16 Nov 2026: sex not usable in the record, and the result of SDOC 2020 depends on it.',
+        );
         expect(card?.indicator).toBe('warning');
+        expect(
+          card?.detail.startsWith(`Tested 16 Nov 2026 (9 days ago), age 72 at the test, ${words}.\n`),
+        ).toBe(true);
+        expect(card?.detail).toContain(` kg. ${OF_EITHER_SEX} One item`);
         expect(card?.detail).toContain('women 65 and over');
         expect(card?.detail).toContain('men 65 and over');
         const offered = card?.suggestions?.[0]?.actions.map(({ resource }) => resource.code.text) ?? [];
@@ -127,7 +155,11 @@ describe.each(DOORS)('the %s', (_name, door) => {
       const [card] = cardsOf(reply);
       expect(card?.summary).toBe('Grip strength 16 Nov 2026: not reduced by US survey 2011-14.');
       expect(card?.indicator).toBe('info');
-      expect(card?.detail).toContain('US adults 1985: covers age 20 and over.');
+      expect(card?.detail).toContain('\n- US adults 1985: read for 20 and over.\n');
+      expect(card?.detail).toContain(
+        '\n- EWGSOP2 2019, SDOC 2020: read for 65 and over by this panel: the consensus is written for older people',
+      );
+      expect(card?.detail).toContain(intendedUse(15));
     }
   });
 
@@ -136,8 +168,17 @@ describe.each(DOORS)('the %s', (_name, door) => {
     const reply = await service.call(door, child, sitting([4, 4, 4], [4, 4, 4]));
     expect(verdictsOf(service.last())).toEqual([]);
     expect(reply.status).toBe(200);
-    if (door === FHIR_DOOR) expect(reply.text).toContain('No other set of this panel covers this age.');
-    else
-      expect(cardsOf(reply)[0]?.summary).toContain('no reference set of this panel applies to this person');
+    if (door === FHIR_DOOR) {
+      const texts = issuesOf(reply).map(({ details }) => details?.text ?? '');
+      expect(texts[1]).toContain(' kg. No reference set of this panel applies. One item');
+      const readFor = (ages: string) => `Not applied at age 4: it is read for ${ages} and over.`;
+      expect(texts.filter((text) => text.startsWith('Not applied'))).toEqual(
+        ['20', '6', '65', '65', '65'].map(readFor),
+      );
+    } else {
+      expect(cardsOf(reply)[0]?.summary).toBe(
+        'Grip strength 16 Nov 2026: no reference set of this panel applies to this person.',
+      );
+    }
   });
 });

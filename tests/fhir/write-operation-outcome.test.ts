@@ -14,14 +14,14 @@ import {
   type Summary,
 } from '../../src/interpret/finding.ts';
 import { openLibrary } from '../../src/service.ts';
+import { chartSentence, patientSentence, stopOf } from '../../src/session-statements.ts';
 import {
   CAUTION_MEANINGS,
   cautionSentence,
   changeSentence,
-  chartSentence,
-  patientSentence,
+  intendedUse,
+  NOT_READ,
   refusalSentence,
-  stopOf,
 } from '../../src/statements.ts';
 
 const panel = openLibrary().findPanel('adult-inpatient-us') as Evaluation['panel'];
@@ -35,6 +35,8 @@ const REFUSAL_FACTS: Readonly<Record<RefusalCode, Readonly<Record<string, string
   MODIFIER_UNKNOWN: { element: 'implicitRules' },
   SUBJECT_MISSING: {},
   DUPLICATE_OBSERVATION: {},
+  OBSERVATION_CONFLICT: {},
+  AGE_IMPLAUSIBLE: { ageYears: '176' },
   TIME_MISSING: {},
   TIME_IN_FUTURE: { testedOn: '2027-01-01', effective: '2027-01-01', asOf: '2026-11-26' },
   VALUE_ABSENT: { reason: 'not-performed' },
@@ -48,7 +50,7 @@ const REFUSAL_FACTS: Readonly<Record<RefusalCode, Readonly<Record<string, string
   BIRTH_AFTER_TEST: {},
   SUBJECT_DECEASED: {},
   UNITS_MIXED: { units: 'kg, lb' },
-  UNIT_IMPLAUSIBLE: { mean: '84.0', unit: 'kg', otherUnit: 'lb' },
+  UNIT_IMPLAUSIBLE: { figure: '84.0', unit: 'kg', otherUnit: 'lb' },
   AGE_OUTSIDE_SET: { ageYears: '15', covers: '20 and over', next: 'nhanes-2011-2014-right-left-mean-of-3' },
   SEX_NOT_USABLE: {},
 };
@@ -58,6 +60,7 @@ const CAUTIONS: Readonly<Record<CautionCode, Omit<Caution, 'code'>>> = {
   TRIALS_MORE: { hand: 'left', facts: { trials: '4', perHand: '3' } },
   HAND_NOT_TESTED: { hand: 'left', facts: {} },
   TRIALS_SCATTER: { hand: 'right', facts: { cvPercent: '35.3', maxCvPercent: '15' } },
+  UNIT_DOUBTFUL: { hand: 'right', facts: { figure: '41.4', unit: 'lb', otherUnit: 'kg' } },
   TRIAL_PRELIMINARY: { hand: null, facts: { count: '2' } },
   MASS_UNIT_READ_AS_FORCE: { hand: null, facts: { unit: 'kg' } },
 };
@@ -110,9 +113,14 @@ describe('a refusal', () => {
     expect(refusalSentence(refuse('VALUE_ABSENT'))).toMatch(WORDS);
     const facts = { ageYears: '4', covers: '20 and over' };
     expect(refusalSentence(refuse('AGE_OUTSIDE_SET', { facts }))).toBe(
-      'Not applied at age 4: it covers 20 and over. No other set of this panel covers this age.',
+      'Not applied at age 4: it is read for 20 and over.',
     );
-    expect(refusalSentence(refuse('AGE_OUTSIDE_SET', { facts: { ageYears: '4' } }))).toMatch(WORDS);
+    expect(refusalSentence(refuse('AGE_OUTSIDE_SET', { facts: { ...facts, next: 'another-table' } }))).toBe(
+      'Not applied at age 4: it is read for 20 and over. For this age see another-table.',
+    );
+    expect(refusalSentence(refuse('AGE_OUTSIDE_SET', { facts: { ageYears: '4' } }))).toBe(
+      'Not applied at age 4: it is read for other ages.',
+    );
   });
 
   it('names the element at fault, or the reading of the trial where the core refused it', () => {
@@ -143,6 +151,17 @@ describe('a caution', () => {
     expect(CAUTION_MEANINGS[caution.code]).toMatch(WORDS);
   });
 
+  it('of a doubtful unit says which unit decides the result, and what to check', () => {
+    const doubt = (figure: string, unit: string, otherUnit: string) =>
+      cautionSentence({ code: 'UNIT_DOUBTFUL', hand: 'left', facts: { figure, unit, otherUnit } });
+    expect(doubt('45.0', 'kg', 'lb')).toBe(
+      'Left hand: a mean of 45.0 kg is strong for this person, and 45.0 lb would be reduced. Check the unit on the instrument.',
+    );
+    expect(doubt('41.4', 'lb', 'kg')).toBe(
+      'Left hand: a mean of 41.4 lb is reduced, and 41.4 kg would not be out of range. Check the unit on the instrument before acting.',
+    );
+  });
+
   it('is a warning, except that a unit of mass was read as force', () => {
     const { issue } = writeEvaluationOutcome(evaluation({ interpretations: [session({ cautions })] }));
     const severities = issue.flatMap(({ severity, details }) =>
@@ -152,6 +171,40 @@ describe('a caution', () => {
       ...Object.fromEntries(cautions.map(({ code }) => [code, 'warning'])),
       MASS_UNIT_READ_AS_FORCE: 'information',
     });
+  });
+});
+
+describe('the outcome of an evaluation', () => {
+  const plain = (severity: string, code: string, text: string) => ({ severity, code, details: { text } });
+  const RECORDED =
+    'Recorded as evaluation 0f8fad5b-d9cb-469f-a165-70867728950e by test 0.0.0 with panel adult-inpatient-us 1.0.0. Sex: ';
+
+  it('says in one warning that no usable trial was found, and still what was not read', () => {
+    const { issue } = writeEvaluationOutcome(
+      evaluation({ sex: { sex: null, source: 'not-recorded' }, refusals: [refuse('CODE_NOT_GRIP')] }),
+    );
+    expect(issue).toEqual([
+      plain('information', 'informational', `${RECORDED}sex not recorded.`),
+      expect.objectContaining({ details: expect.objectContaining({ coding: expect.anything() }) }),
+      plain(
+        'warning',
+        'not-found',
+        'No usable grip strength trial was found in the request, so nothing was interpreted.',
+      ),
+      plain('information', 'informational', NOT_READ),
+      plain('information', 'informational', intendedUse(null)),
+    ]);
+  });
+
+  it('of a session has no such warning, and speaks of the age of the last one', () => {
+    const interpretations = [session({ ageYears: 18 }), session({ ageYears: 17 })];
+    const { issue } = writeEvaluationOutcome(evaluation({ interpretations }));
+    expect(issue[0]).toEqual(plain('information', 'informational', `${RECORDED}male, from Patient.gender.`));
+    expect(issue.map(({ code }) => code)).not.toContain('not-found');
+    expect(issue.slice(-2)).toEqual([
+      plain('information', 'informational', NOT_READ),
+      plain('information', 'informational', intendedUse(17)),
+    ]);
   });
 });
 
@@ -225,12 +278,27 @@ describe('the sentences about a session', () => {
   });
 
   it.each([
+    ['2026-10-22', '22 Oct 2026'],
+    ['2026-10-22T14:00:00Z', '22 Oct 2026 14:00'],
+    ['2026-10-22T23:45:30.5-05:00', '22 Oct 2026 23:45'], // as charted: in the time zone of the chart
+  ])('name the moment of the earlier test as charted: %s as %s', (since, moment) => {
+    const change: Change = {
+      ...{ hand: 'left', since, percent: '+10.9', provisional: [] },
+      ...{ from: { value: '16.833', unit: 'kg' }, to: { value: '18.667', unit: 'kg' } },
+      difference: { value: '+1.833', unit: 'kg' },
+    };
+    expect(changeSentence(change)).toBe(
+      `Left hand since ${moment}: mean 16.8 kg to 18.7 kg (+1.8 kg, +10.9%). Whether that exceeds measurement error is not judged here.`,
+    );
+  });
+
+  it.each([
     ['+1.833', '+10.9', 'mean 16.8 kg to 18.7 kg (+1.8 kg, +10.9%)'],
     ['-1.833', '-9.8', 'mean 16.8 kg to 18.7 kg (-1.8 kg, -9.8%)'],
     ['0.000', '0.0', 'mean 16.8 kg to 18.7 kg (0.0 kg, 0.0%)'],
   ])('show a change of %s with its sign', (value, percent, text) => {
     const change: Change = {
-      ...{ hand: 'right', since: '2026-10-22', percent },
+      ...{ hand: 'right', since: '2026-10-22', percent, provisional: [] },
       ...{ from: { value: '16.833', unit: 'kg' }, to: { value: '18.667', unit: 'kg' } },
       difference: { value, unit: 'kg' },
     };

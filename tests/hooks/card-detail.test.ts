@@ -2,7 +2,7 @@
 import fc from 'fast-check';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { markdown } from '../../src/hooks/card-detail.ts';
-import { broken, HOOK_DOOR, PATIENT, SIX_TRIALS, TRIAL } from '../fixtures.ts';
+import { broken, HOOK_DOOR, PATIENT, SIX_TRIALS, sitting, TRIAL } from '../fixtures.ts';
 import { cardsOf, openForTests, type TestService } from '../service-for-tests.ts';
 
 let service: TestService;
@@ -57,7 +57,10 @@ describe('the detail of a card', () => {
       broken(broken(TRIAL, 'id', 'trial-7'), 'valueQuantity.code', '<b>|`[a](b)\n# x'),
     );
     expectNoMarkup(detail);
-    expect(detail).toContain('"\\<b\\>\\|\\`\\[a\\](b) \\# x" is not one of the UCUM codes');
+    // A code that nobody charts by mistake is not repeated; one that people do is.
+    expect(detail).toContain('Not used: its unit code is not one of the UCUM codes');
+    const known = await detailWith(broken(broken(TRIAL, 'id', 'trial-7'), 'valueQuantity.code', '[lb]'));
+    expect(known).toContain('Not used: "\\[lb\\]" is not one of the UCUM codes');
   });
 
   it('escapes the address of a trial without an id', async () => {
@@ -94,6 +97,87 @@ describe('the detail of a card', () => {
     expect(reply.text).not.toContain(canary);
     expect(reply.text).not.toContain('Bramblewick');
     expect(service.last().record).not.toContain(canary);
+  });
+});
+
+describe('the table of a card', () => {
+  const rowsOf = (detail: string) => detail.split('\n').filter((line) => line.startsWith('| '));
+
+  it('has a row for each result, and marks what the panel chose', async () => {
+    const [card] = cardsOf(await service.call(HOOK_DOOR, PATIENT, SIX_TRIALS));
+    // 31 kg = 68.343 lb: (68.343 - 75.3) / 21.5 = -0.32; 28.5 kg = 62.832 lb: (62.832 - 64.8) / 18.1 = -0.11.
+    expect(rowsOf(card?.detail ?? '')).toEqual([
+      '| Reference set | Read from | Value | Reduced is | Result |',
+      '| US adults 1985 (1.0.0), men 70 to 74 | right hand, mean | 68.3 lb | at or below 32.3 lb | not reduced (z -0.32, 37th percentile) |',
+      '| US adults 1985 (1.0.0), men 70 to 74 | left hand, mean | 62.8 lb | at or below 28.6 lb | not reduced (z -0.11, 46th percentile) |',
+      '| US survey 2011-14 (1.0.0), men 70 to 74 | right hand, mean | 31.0 kg | at or below 22.01 kg | not reduced (z -0.77, 22nd percentile) |',
+      '| US survey 2011-14 (1.0.0), men 70 to 74 | left hand, mean | 28.5 kg | at or below 21.65 kg | not reduced (z -1.00, 16th percentile) |',
+      '| EWGSOP2 2019 (1.0.0), men 65 and over | highest of either hand | 32.0 kg | below 27 kg | not reduced |',
+      "| SDOC 2020 (1.0.0), men 65 and over | highest of either hand (panel's choice) | 32.0 kg | below 35.5 kg | **reduced** |",
+      '| FNIH 2014 (1.0.0), men 65 and over | highest of either hand | 32.0 kg | below 26 kg | not reduced |',
+    ]);
+  });
+
+  it('names a set that a later one replaces as superseded', async () => {
+    const everySet = await openForTests(undefined, 'all-published');
+    const [card] = cardsOf(await everySet.call(HOOK_DOOR, PATIENT, SIX_TRIALS));
+    await everySet.close();
+    const asian = rowsOf(card?.detail ?? '').filter((row) => row.includes('AWGS'));
+    expect(asian.map((row) => row.split(' | ')[0])).toEqual([
+      '| AWGS 2019 (1.0.0, superseded), men 65 and over',
+      '| AWGS 2025 (1.0.0), men 65 and over',
+    ]);
+    expect(card?.detail.match(/superseded/g)).toHaveLength(1);
+    expect(card?.detail).toContain(' Panel all-published 1.0.0: mathiowetz-1985-us-adults 1.0.0, ');
+  });
+
+  it('is followed by the rule and its basis, and by the ages that the panel chose', async () => {
+    const RULE =
+      'Limits of the tables: two standard deviations below the mean, inclusive (common practice, no source); in older people that limit is low. z-scores and percentiles take the row as normally distributed.';
+    const MEASURED = 'Measured: US adults 1985 seated; US survey 2011-14 standing unless physically limited.';
+    const notesOn = async (birthDate: string) => {
+      const reply = await service.call(HOOK_DOOR, broken(PATIENT, 'birthDate', birthDate), SIX_TRIALS);
+      const parts = (cardsOf(reply)[0]?.detail ?? '').split('\n\n');
+      return parts[parts.findIndex((part) => part.startsWith('| ')) + 1];
+    };
+    expect(await notesOn('1954-03-09')).toBe(
+      `${RULE} ${MEASURED} By choice of the panel: EWGSOP2 2019, SDOC 2020, FNIH 2014 from age 65.`,
+    );
+    // At 45 the consensus sets are not read, so nothing is said of their ages.
+    expect(await notesOn('1981-03-09')).toBe(`${RULE} ${MEASURED}`);
+  });
+});
+
+describe('what the sets say besides', () => {
+  const TITLE = '**What these sets say besides**';
+  const besides = async (patient: typeof PATIENT, trials: ReturnType<typeof sitting>) => {
+    const parts = (cardsOf(await service.call(HOOK_DOOR, patient, trials))[0]?.detail ?? '').split('\n\n');
+    const at = parts.indexOf(TITLE);
+    return at < 0 ? [] : (parts[at + 1] ?? '').split('\n');
+  };
+  const FNIH_REMARK = '- FNIH 2014: 26 to 32 kg in men and 16 to 20 kg in women was called intermediate.';
+
+  it('is the meaning and the companions of a set that says reduced, and the remark of any set read', async () => {
+    expect(await besides(PATIENT, sitting([31, 32, 30], [28, 29, 28.5]))).toEqual([
+      '- SDOC 2020: weak grip: one of the two parts of this definition; slow gait is the other.',
+      '- SDOC 2020: gait speed, below 0.8 m/s (required beside weak grip): not evaluated here.',
+      FNIH_REMARK,
+    ]);
+    expect(await besides(PATIENT, sitting([40, 40, 40], [40, 40, 40]))).toEqual([FNIH_REMARK]);
+  });
+
+  it('is said too where one of both columns says reduced', async () => {
+    const unknown = broken(PATIENT, 'gender', undefined);
+    const lines = await besides(unknown, sitting([31, 32, 30], [28, 29, 28.5]));
+    expect(lines).toContain(
+      '- SDOC 2020: gait speed, below 0.8 m/s (required beside weak grip): not evaluated here.',
+    );
+    expect(lines.some((line) => line.startsWith('- EWGSOP2'))).toBe(false);
+  });
+
+  it('is left out where no set that was read has anything to say', async () => {
+    const younger = broken(PATIENT, 'birthDate', '1981-03-09');
+    expect(await besides(younger, sitting([45, 45, 45], [44, 44, 44]))).toEqual([]);
   });
 });
 

@@ -2,7 +2,7 @@
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { DEMO_PATIENTS } from '../../src/demo/patients.ts';
 import type { Card } from '../../src/hooks/cards.ts';
-import { INTENDED_USE } from '../../src/statements.ts';
+import { intendedUse, NOT_READ } from '../../src/statements.ts';
 import { broken, HOOK_DOOR, PATIENT, SIX_TRIALS, sitting, TRIAL } from '../fixtures.ts';
 import { cardsOf, openForTests, type TestService } from '../service-for-tests.ts';
 
@@ -20,6 +20,10 @@ beforeAll(async () => {
 });
 afterAll(() => service.close());
 
+/** How the footer names what the panel applies. */
+const SETS =
+  ' Panel adult-inpatient-us 1.0.0: mathiowetz-1985-us-adults 1.0.0, nhanes-2011-2014-right-left-mean-of-3 1.0.0, ewgsop2-2019 1.0.0, sdoc-2020 1.0.0, fnih-2014 1.0.0.';
+
 const cards = () => replies.map(({ card }) => card);
 const cardOf = (id: string) => replies.find((reply) => reply.id === id)?.card as Card;
 
@@ -30,6 +34,13 @@ function empties(value: unknown, path = '$'): string[] {
   if (isEmpty) return [path];
   if (typeof value !== 'object' || value === null) return [];
   return Object.entries(value).flatMap(([key, member]) => empties(member, `${path}.${key}`));
+}
+
+/** The lines of one section of a detail. */
+function sectionOf(detail: string, title: string): readonly string[] {
+  const parts = detail.split('\n\n');
+  const at = parts.indexOf(`**${title}**`);
+  return at < 0 ? [] : (parts[at + 1] ?? '').split('\n');
 }
 
 describe('the reply', () => {
@@ -56,10 +67,7 @@ describe('a card', () => {
       'demo-octave',
       'Grip strength 16 Nov 2026: reference sets disagree: reduced by SDOC 2020; not by 4 others.',
     ],
-    [
-      'demo-linnea',
-      'Grip strength 17 Nov 2026: reference sets disagree: reduced by US adults 1985 (right hand); not by US survey 2011-14.',
-    ],
+    ['demo-linnea', 'Grip strength 17 Nov 2026: the hands differ: reduced by US adults 1985 (right hand).'],
     [
       'demo-perpetua',
       'Grip strength 18 Nov 2026: reference sets disagree: reduced by EWGSOP2 2019, SDOC 2020 and FNIH 2014; not by 2 others. Provisional.',
@@ -70,7 +78,7 @@ describe('a card', () => {
     ],
     [
       'demo-river',
-      'Grip strength 19 Nov 2026: sex not usable in the record; 2 reference sets read for both sexes, to choose from.',
+      'Grip strength 19 Nov 2026: sex not usable in the record, and the result of US adults 1985 and US survey 2011-14 depends on it.',
     ],
     ['demo-juniper', 'Grip strength 19 Nov 2026: not reduced by US survey 2011-14.'],
     [
@@ -123,9 +131,20 @@ describe('a card', () => {
     for (const [index, { detail }] of cards().entries()) {
       expect(detail.match(/(?<!\\)[<>[\]`]/g), 'markup that is not escaped').toBeNull();
       expect(detail).not.toMatch(/undefined|NaN|\[object/);
-      expect(detail).toContain(INTENDED_USE);
-      expect(detail).toContain(`On record as evaluation ${service.all()[index]?.id}`);
+      const { id, content } = service.all()[index] as ReturnType<TestService['last']>;
+      const { ageYears = null } = content.findings[0] ?? {};
+      const read = cards()[index] !== cardOf('demo-barnaby');
+      expect(
+        detail.endsWith(`\n\n${intendedUse(ageYears)}\n\nOn record as evaluation ${id}.${read ? SETS : ''}`),
+      ).toBe(true);
     }
+    expect(cardOf('demo-juniper').detail).toContain('does not apply below 18');
+    expect(cardOf('demo-linnea').detail).toContain('2012 Academy/ASPEN consensus');
+  });
+
+  it('says what was not read, unless the session was stopped', () => {
+    for (const { id, card } of replies)
+      expect(card.detail.split(`\n\n${NOT_READ}\n\n`), id).toHaveLength(id === 'demo-barnaby' ? 1 : 2);
   });
 
   it('C8: has a table with the same number of cells in every row', () => {
@@ -163,25 +182,38 @@ describe('a card', () => {
 });
 
 describe('a card about more than the figures', () => {
-  it('shows the change since the session before, and says how many are not shown', () => {
-    const { detail } = cardOf('demo-augusta');
+  it('shows the change since the session before, and says how many were sent', async () => {
     // Means 18.667 and 16.833 kg on the right, 17.167 and 15.667 kg on the left.
-    expect(detail).toContain('Right hand since 22 Oct 2026: mean 16.8 kg to 18.7 kg (+1.8 kg, +10.9%)');
-    expect(detail).toContain('Left hand since 22 Oct 2026: mean 15.7 kg to 17.2 kg (+1.5 kg, +9.6%)');
-    expect(detail).toContain('3 earlier sessions are on record and not shown here.');
+    expect(sectionOf(cardOf('demo-augusta').detail, 'Change')).toEqual([
+      '- Right hand since 22 Oct 2026 14:00: mean 16.8 kg to 18.7 kg (+1.8 kg, +10.9%). Whether that exceeds measurement error is not judged here.',
+      '- Left hand since 22 Oct 2026 14:00: mean 15.7 kg to 17.2 kg (+1.5 kg, +9.6%). Whether that exceeds measurement error is not judged here.',
+      '- 3 earlier sessions were sent with this one; change is since the last of each hand.',
+    ]);
+    expect(cardOf('demo-augusta').detail).not.toContain('**Cautions**');
+    const earlier = sitting([30], [], { id: 'earlier', at: '2026-11-02' });
+    const [card] = cardsOf(await service.call(HOOK_DOOR, PATIENT, [...SIX_TRIALS, ...earlier]));
+    expect(sectionOf(card?.detail ?? '', 'Change')).toEqual([
+      '- Right hand since 2 Nov 2026: mean 30.0 kg to 31.0 kg (+1.0 kg, +3.3%). Provisional: fewer trials than the protocol asks for. Whether that exceeds measurement error is not judged here.',
+      '- One earlier session was sent with this one; change is since the last of each hand.',
+    ]);
   });
 
   it('names the trial not done and the hand not tested', () => {
     const { detail } = cardOf('demo-perpetua');
     expect(detail).toContain('Left hand: No reading: charted as not-performed.');
     expect(detail).toContain('Left hand: no usable trial.');
-    expect(detail).toContain('Provisional: one hand only.');
+    expect(detail).toContain(
+      ' Not reduced by US adults 1985 (right hand), US survey 2011-14 (right hand). Provisional: one hand only. One item',
+    );
   });
 
   it('says that trials scatter, and that this says nothing about effort', () => {
     // 12, 18 and 9 kg: mean 13, sample SD 4.58, 35.3%.
     expect(cardOf('demo-casimir').detail).toContain('coefficient of variation 35.3%, limit 15%');
     expect(cardOf('demo-casimir').detail).toContain('it says nothing about effort');
+    expect(cardOf('demo-casimir').detail).toContain(
+      ' Reduced by US adults 1985 (right hand), US survey 2011-14 (right hand). Not reduced by US adults 1985 (left hand), US survey 2011-14 (left hand). Right-hand trials inconsistent (CV 35.3%). One item',
+    );
   });
 
   it('is given when no trial of any session could be used', async () => {
@@ -190,6 +222,8 @@ describe('a card about more than the figures', () => {
     expect(card?.summary).toBe('Grip strength: not interpreted; none of the 2 trials could be used.');
     expect(card?.indicator).toBe('warning');
     expect(card?.detail.match(/"lb" is not one of the UCUM codes/g)).toHaveLength(2);
+    expect(card?.detail).not.toContain(NOT_READ);
+    expect(card?.detail).toMatch(/\n\nOn record as evaluation [0-9a-f-]+\.$/);
     const [one] = cardsOf(await service.call(HOOK_DOOR, PATIENT, trials.slice(0, 1)));
     expect(one?.summary).toBe('Grip strength: not interpreted; its one trial could not be used.');
   });
@@ -215,10 +249,93 @@ describe('a card about more than the figures', () => {
     expect(card?.detail).not.toContain('No reference set');
   });
 
+  it('names no sets and nothing not read where nothing was read', async () => {
+    const zeros = SIX_TRIALS.map((trial) => broken(trial, 'valueQuantity.value', 0));
+    const [card] = cardsOf(await service.call(HOOK_DOOR, PATIENT, zeros));
+    expect(card?.detail).not.toContain(NOT_READ);
+    expect(card?.detail).toMatch(/\n\nOn record as evaluation [0-9a-f-]+\.$/);
+  });
+
   it('shows pounds as charted with kilograms beside them, and the factor', () => {
-    const { detail } = cardOf('demo-octave');
-    expect(detail).toContain('mean 62.3 lb (28.3 kg), highest 64.0 lb (29.0 kg)');
-    expect(detail).toContain('1 lb = 0.45359237 kg, exactly');
+    expect(cardOf('demo-octave').detail).toContain(
+      [
+        '',
+        '- Right: 62, 64, 61 lb; mean 62.3 lb (28.3 kg); highest 64.0 lb (29.0 kg)',
+        '- Left: 58, 57, 60 lb; mean 58.3 lb (26.5 kg); highest 60.0 lb (27.2 kg)',
+        '- Charted in \\[lb\\_av\\], read as the force on the instrument; 1 lb = 0.45359237 kg, exactly',
+        '',
+      ].join('\n'),
+    );
+  });
+
+  it('shows every unit of a session that was stopped for it', async () => {
+    const more = sitting([66], [], { unit: '[lb_av]', id: 'more', at: '2026-11-16T14:12:00Z' });
+    const trials = [...sitting([30, 31], [28]), ...more];
+    const [card] = cardsOf(await service.call(HOOK_DOOR, PATIENT, trials));
+    expect(card?.detail).toContain(
+      [
+        '',
+        '- Right: 30 kg, 31 kg, 66 lb',
+        '- Left: 28 kg',
+        '- Charted in kgf, \\[lb\\_av\\], read as the force on the instrument',
+        '',
+      ].join('\n'),
+    );
+  });
+
+  it('names the factor only where one was used, and each once', async () => {
+    expect(cardOf('demo-juniper').detail).toContain(
+      '\n- Charted in kg, read as the force on the instrument\n',
+    );
+    const inNewton = sitting([304, 314, 294], [275, 284, 279], { unit: 'N' });
+    const [card] = cardsOf(await service.call(HOOK_DOOR, PATIENT, inNewton));
+    expect(card?.detail).toContain(
+      '\n- Right: 304, 314, 294 N; mean 304.0 N (31.0 kg); highest 314.0 N (32.0 kg)\n',
+    );
+    expect(card?.detail).toContain(
+      '\n- Charted in N, read as the force on the instrument; 1 lb = 0.45359237 kg; 1 kg = 9.80665 N, exactly\n',
+    );
+  });
+
+  it('says once that a unit of mass was read as force: among the readings, not among the cautions', () => {
+    for (const { card } of replies) expect(card.detail).not.toContain('a unit of mass');
+    expect(cardOf('demo-augusta').detail).toContain(
+      '\n- Charted in kg, read as the force on the instrument;',
+    );
+  });
+
+  it('asks for the unit where it decides the result', async () => {
+    // 41.4 lb is the limit of the right hand; 41.4 kg is within 3 SD of the mean.
+    const linnea = cardOf('demo-linnea').detail;
+    expect(sectionOf(linnea, 'Cautions')).toEqual([
+      '- Right hand: a mean of 41.4 lb is reduced, and 41.4 kg would not be out of range. Check the unit on the instrument before acting.',
+    ]);
+    expect(linnea).toContain(' Unit to be checked (right hand, lb or kg). One item');
+    // 45 kg is above 36.61 + 7.30 kg; 45 lb is 20.4 kg, below 36.61 - 2 x 7.30 kg.
+    const [card] = cardsOf(await service.call(HOOK_DOOR, PATIENT, sitting([45, 45, 45], [30, 30, 30])));
+    expect(sectionOf(card?.detail ?? '', 'Cautions')).toEqual([
+      '- Right hand: a mean of 45.0 kg is strong for this person, and 45.0 lb would be reduced. Check the unit on the instrument.',
+    ]);
+    expect(card?.detail).toContain(' Unit to be checked (right hand, kg or lb). One item');
+  });
+
+  it('counts sets that say the same for either sex, and asks for the sex only where it matters', async () => {
+    const unknown = broken(PATIENT, 'gender', undefined);
+    const [weak] = cardsOf(await service.call(HOOK_DOOR, unknown, sitting([15, 15, 15], [15, 15, 15])));
+    // 15 kg = 33.07 lb. 1985: women 26.2 and 21.1, men 32.3 and 28.6 lb. Survey: women 13.24 and 12.53, men 22.01
+    // and 21.65 kg. Consensus: women 16, 20 and 16, men 27, 35.5 and 26 kg.
+    expect(weak?.summary).toBe(
+      'Grip strength 16 Nov 2026: sex not usable in the record, and the result of US survey 2011-14 depends on it.',
+    );
+    expect(weak?.detail).toContain(
+      ' Reduced by EWGSOP2 2019, SDOC 2020, FNIH 2014. Not reduced by US adults 1985. Depends on the sex read, not usable in the record: US survey 2011-14. One item',
+    );
+    expect(weak?.indicator).toBe('warning');
+    const [strong] = cardsOf(await service.call(HOOK_DOOR, unknown, sitting([37, 37, 37], [36, 36, 36])));
+    expect(strong?.summary).toBe(
+      'Grip strength 16 Nov 2026: not reduced by US adults 1985, US survey 2011-14, EWGSOP2 2019, SDOC 2020 and FNIH 2014.',
+    );
+    expect(strong?.indicator).toBe('info');
   });
 
   it('of trials charted as preliminary says so', async () => {

@@ -18,6 +18,7 @@ beforeAll(async () => {
 afterAll(() => service.close());
 
 const cards = () => [...byId.values()];
+const URN_UUID = /^urn:uuid:[0-9a-f]{8}-[0-9a-f]{4}-8[0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}$/;
 
 describe('a suggestion', () => {
   it('C9, C10, S1: has a label and a uuid of its own, in a list with its selection behaviour', () => {
@@ -41,8 +42,11 @@ describe('a suggestion', () => {
       expect(resource.code.coding?.[0]?.code).toBeTruthy();
       expect(resource.valueQuantity ?? resource.valueCodeableConcept).toBeDefined();
       expect(resource).not.toHaveProperty('id');
-      // Nothing that would resolve only inside another answer.
-      expect(JSON.stringify(resource)).not.toContain('urn:uuid:');
+      expect(resource.identifier).toEqual([
+        { system: 'urn:ietf:rfc:3986', value: expect.stringMatching(URN_UUID) },
+      ]);
+      // Besides that, nothing that would resolve only inside another answer.
+      expect(JSON.stringify({ ...resource, identifier: [] })).not.toContain('urn:uuid:');
       expect(resource.device?.display).toMatch(/^grip-strength-cds \d/);
       expect(resource.derivedFrom?.length).toBeGreaterThan(0);
     }

@@ -4,7 +4,7 @@ import { describe, expect, it } from 'vitest';
 import { REFUSALS } from '../../src/errors.ts';
 import { summaryOf } from '../../src/hooks/cards.ts';
 import { type Interpretation, type RefusalCode, refuse } from '../../src/interpret/finding.ts';
-import type { Tally } from '../../src/statements.ts';
+import type { Tally } from '../../src/session-statements.ts';
 
 const SOME: Interpretation = {
   testedOn: '2026-11-16',
@@ -38,7 +38,7 @@ const tallies: fc.Arbitrary<Tally> = fc.record({
 const codes = Object.keys(REFUSALS) as RefusalCode[];
 /** Every fact that a wording asks for. */
 const FACTS = [
-  ...['reading', 'mean', 'unit', 'otherUnit', 'units', 'maxKg', 'comparator', 'reason', 'status'],
+  ...['reading', 'figure', 'unit', 'otherUnit', 'units', 'maxKg', 'comparator', 'reason', 'status'],
   ...['element', 'testedOn', 'asOf', 'ageYears', 'covers', 'next'],
 ];
 const facts = fc.record(
@@ -84,11 +84,43 @@ describe('the summary of a card', () => {
   it.each([
     [{ reduced: ['A'], notReduced: ['B', 'C'] }, 'reference sets disagree: reduced by A; not by B and C.'],
     [{ reduced: ['A', 'B', 'C'] }, 'reduced by A, B and C.'],
-    [{ reduced: ['A (right hand)'], handsDiffer: true }, 'the hands differ: reduced by A (right hand).'],
-    [{ notReduced: ['A', 'B'] }, 'not reduced by A and B.'],
     [
-      { open: ['A'], reduced: ['B'] },
-      'sex not usable in the record; the one reference set applied read for both sexes, to choose from.',
+      { reduced: ['A (right hand)'], notReduced: ['A (left hand)', 'B'], handsDiffer: true },
+      'the hands differ: reduced by A (right hand); not by A (left hand) and B.',
+    ],
+    [
+      { reduced: ['A (right hand)'], notReduced: [`${'x'.repeat(80)} (left hand)`], handsDiffer: true },
+      'the hands differ: reduced by A (right hand).',
+    ],
+    [
+      { reduced: ['x'.repeat(90), 'A'], notReduced: ['B'], handsDiffer: true },
+      'the hands differ: reduced by 2 reference sets, not by 1.',
+    ],
+    [
+      { reduced: ['A'], notReduced: ['x'.repeat(80), 'B'] },
+      'reference sets disagree: reduced by A; not by 2 others.',
+    ],
+    [
+      { reduced: ['A'], notReduced: ['x'.repeat(90)] },
+      'reference sets disagree: reduced by A; not by 1 other.',
+    ],
+    [{ notReduced: ['A', 'B'] }, 'not reduced by A and B.'],
+    [{ open: ['A', 'B'] }, 'sex not usable in the record, and the result of A and B depends on it.'],
+    [
+      { open: ['A'], reduced: ['B'], notReduced: ['C'] },
+      'sex not usable in the record, and the result of A depends on it; reduced by B for either sex.',
+    ],
+    [
+      { open: ['A'], reduced: ['x'.repeat(40), 'B'] },
+      'sex not usable in the record, and the result of A depends on it; reduced by 2 reference sets for either sex.',
+    ],
+    [
+      { open: ['x'.repeat(40)], reduced: ['B', 'C'] },
+      `sex not usable in the record, and the result of ${'x'.repeat(40)} depends on it.`,
+    ],
+    [
+      { open: ['x'.repeat(80), 'A'] },
+      'sex not usable in the record, and 2 reference sets of the panel depend on it.',
     ],
   ] as [Partial<Tally>, string][])('of %j says: %s', (said, text) => {
     expect(summaryOf(SOME, { ...NOTHING, ...said })).toBe(`Grip strength 16 Nov 2026: ${text}`);

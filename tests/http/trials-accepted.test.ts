@@ -52,7 +52,7 @@ describe.each(DOORS)('the %s accepts a trial with', (_name, door) => {
     const reply = await service.call(door, PATIENT, [...SIX_TRIALS, trial]);
     expect(reply.status).toBe(200);
     const record = service.last();
-    expect(refusalsOf(record).filter(({ set }) => set === null)).toEqual([]);
+    expect(refusalsOf(record).filter(({ trial: refused }) => refused !== null)).toEqual([]);
     expect(record.content.input.sessions[0]?.trials).toHaveLength(7);
   });
 

@@ -115,7 +115,25 @@ const BROKEN: readonly (readonly [string, Observation, RefusalCode, string])[] =
     'not performed',
     broken(broken(SEVENTH, 'valueQuantity', undefined), 'dataAbsentReason', absent),
     'VALUE_ABSENT',
-    'valueQuantity.value',
+    'dataAbsentReason',
+  ],
+  [
+    'a reason for absence beside a value (obs-6)',
+    broken(SEVENTH, 'dataAbsentReason', absent),
+    'VALUE_ABSENT',
+    'dataAbsentReason',
+  ],
+  [
+    'a focus on somebody else',
+    broken(SEVENTH, 'focus', [{ reference: 'Patient/x' }]),
+    'MODIFIER_UNKNOWN',
+    'focus',
+  ],
+  [
+    'two moments',
+    broken(SEVENTH, 'effectiveInstant', '2026-11-16T14:05:00.000Z'),
+    'TIME_MISSING',
+    'effectiveInstant',
   ],
   [
     'a unit but no value',
@@ -162,18 +180,24 @@ const BROKEN: readonly (readonly [string, Observation, RefusalCode, string])[] =
   [
     'kg of another system',
     broken(SEVENTH, 'valueQuantity.system', 'https://units.example'),
-    'UNIT_UNKNOWN',
-    'valueQuantity.code',
+    'UNIT_MISSING',
+    'valueQuantity.system',
   ],
   [
     'a unit without a system (FU1)',
     broken(SEVENTH, 'valueQuantity.system', undefined),
     'UNIT_MISSING',
-    'valueQuantity.code',
+    'valueQuantity.system',
   ],
   [
     'a unit in words only (FU1)',
     broken(SEVENTH, 'valueQuantity', { value: 31.5, unit: 'kg' }),
+    'UNIT_MISSING',
+    'valueQuantity.system',
+  ],
+  [
+    'the system of UCUM without a code (FU1)',
+    broken(SEVENTH, 'valueQuantity.code', undefined),
     'UNIT_MISSING',
     'valueQuantity.code',
   ],
@@ -195,7 +219,7 @@ const BROKEN: readonly (readonly [string, Observation, RefusalCode, string])[] =
     'VALUE_OVER_BOUND',
     'valueQuantity.value',
   ],
-  ['the same Observation again', broken(TRIAL, 'valueQuantity.value', 31), 'DUPLICATE_OBSERVATION', ''],
+  ['the same Observation again', SIX_TRIALS[0] as typeof TRIAL, 'DUPLICATE_OBSERVATION', ''],
 ];
 
 async function refusalAt(door: Door, trial: Observation) {

@@ -4,6 +4,7 @@ import type { Bundle } from 'fhir/r4.js';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { DEMO_PATIENTS, type DemoPatient } from '../../src/demo/patients.ts';
 import { replay } from '../../src/replay.ts';
+import { readEngine } from '../../src/service.ts';
 import { FHIR_DOOR, HOOK_DOOR } from '../fixtures.ts';
 import {
   cardsOf,
@@ -73,7 +74,7 @@ describe('demo-barnaby, whose pounds were charted as kilograms', () => {
       barnaby?.observations ?? [],
     );
     expect(refusalsOf(service.last())).toMatchObject([
-      { code: 'UNIT_IMPLAUSIBLE', set: null, facts: { mean: '84.0', unit: 'kg', otherUnit: 'lb' } },
+      { code: 'UNIT_IMPLAUSIBLE', set: null, facts: { figure: '84.0', unit: 'kg', otherUnit: 'lb' } },
     ]);
     expect(observationsOf(reply)).toEqual([]);
   });
@@ -115,6 +116,9 @@ describe('the record of these calls', () => {
         service: 'grip-interpretation',
         hook: 'patient-view',
         instance: '0f8fad5b-d9cb-469f-a165-70867728950e',
+        fhirServer: null,
+        encounter: null,
+        hasMore: false,
       },
     });
   });
@@ -133,8 +137,29 @@ describe('the record of these calls', () => {
     }
   });
 
-  it('gives the same findings to the digit when it is replayed', () => {
-    for (const record of service.all()) expect(replay(record, service.library)).toEqual({ outcome: 'same' });
+  it('gives the same findings to the digit and the same reply to the byte when it is replayed', () => {
+    const { version } = readEngine();
+    for (const record of service.all()) {
+      expect(replay(record, service.library, version)).toEqual({ outcome: 'same', replyCompared: true });
+    }
+  });
+
+  it('is compared by its findings only when another version of the engine wrote it', () => {
+    const [record] = service.all();
+    if (!record) throw new Error('no record');
+    expect(replay(record, service.library, '0.0.0')).toEqual({ outcome: 'same', replyCompared: false });
+  });
+
+  it('is different when a word of the reply would be', () => {
+    const [record] = service.all();
+    if (!record) throw new Error('no record');
+    const stored = JSON.parse(record.record);
+    stored.content.sex = { sex: stored.content.sex.sex, source: 'us-core-sex' };
+    const changed = { ...record, record: JSON.stringify(stored) };
+    expect(replay(changed, service.library, readEngine().version)).toMatchObject({
+      outcome: 'different',
+      what: 'reply',
+    });
   });
 
   it('holds the same findings for the same request', async () => {

@@ -12,6 +12,13 @@ function changes(before: readonly Trial[], now: readonly Trial[]) {
 }
 
 describe('change since an earlier session', () => {
+  it('is since the moment charted, with its time and its zone as they were written', () => {
+    const moment = '2026-01-05T07:45:00+01:00';
+    const earlier = withMeans(new Map(), moment, summarise(trialsOf('right', ['30']), US.rules));
+    const [change] = changesSince(earlier, summarise(trialsOf('right', ['33']), US.rules));
+    expect(change?.since).toBe(moment);
+  });
+
   it('is the difference of the means of each hand measured both times', () => {
     const before = [...trialsOf('right', ['30', '30', '30']), ...trialsOf('left', ['25', '26', '27'])];
     const now = [...trialsOf('right', ['33', '33', '33']), ...trialsOf('left', ['24', '25', '26'])];
@@ -23,6 +30,7 @@ describe('change since an earlier session', () => {
         to: { value: '33.000', unit: 'kg' },
         difference: { value: '+3.000', unit: 'kg' },
         percent: '+10.0',
+        provisional: [],
       },
       {
         hand: 'left',
@@ -31,6 +39,7 @@ describe('change since an earlier session', () => {
         to: { value: '25.000', unit: 'kg' },
         difference: { value: '-1.000', unit: 'kg' },
         percent: '-3.8',
+        provisional: [],
       },
     ]);
   });
@@ -38,6 +47,21 @@ describe('change since an earlier session', () => {
   it('has no sign when nothing changed', () => {
     const [change] = changes(trialsOf('right', ['30', '31', '32']), trialsOf('right', ['31', '31', '31']));
     expect(change).toMatchObject({ difference: { value: '0.000' }, percent: '0.0' });
+  });
+
+  it('says once why either mean stands only provisionally, of both sessions and of that hand alone', () => {
+    const before = [...trialsOf('right', ['30', '30']), ...trialsOf('left', ['30', '30', '30'])];
+    const reasons = (now: readonly Trial[]) =>
+      changes(before, now).map(({ hand, provisional }) => [hand, provisional]);
+    const three = trialsOf('left', ['30', '30', '30']);
+    expect(reasons([...trialsOf('right', ['30']), ...three])).toEqual([
+      ['right', ['TRIALS_FEWER']],
+      ['left', []],
+    ]);
+    expect(reasons([...trialsOf('right', ['30', '30', '30', '30']), ...three])).toEqual([
+      ['right', ['TRIALS_FEWER', 'TRIALS_MORE']],
+      ['left', []],
+    ]);
   });
 
   it('is said for no hand that was measured only once', () => {
@@ -66,6 +90,7 @@ describe('change since an earlier session', () => {
       to: { value: '50.000', unit: 'kg' },
       difference: { value: '+4.641', unit: 'kg' },
       percent: '+10.2',
+      provisional: [],
     });
   });
 

@@ -1,11 +1,7 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import {
-  cautionsFor,
-  checkMixedUnits,
-  checkReading,
-  scattersBeyond,
-} from '../../src/interpret/check-trials.ts';
+import { cautionsFor, checkReading, scattersBeyond } from '../../src/interpret/check-trials.ts';
+import { checkMixedUnits } from '../../src/interpret/check-units.ts';
 import { exact } from '../../src/interpret/exact.ts';
 import type { ChartedUnit } from '../../src/interpret/units.ts';
 import { threeEach, trial, trialsOf, US } from './build.ts';

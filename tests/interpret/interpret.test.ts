@@ -78,6 +78,32 @@ describe('one session', () => {
     const perHand = (a: typeof answer) => a.results.filter(isVerdict).filter(({ hand }) => hand === 'right');
     expect(perHand(answer)).toEqual(perHand(even));
   });
+
+  it('says first that the unit is in doubt, before every other caution, and judges all the same', () => {
+    // Man of 72, survey, right hand: 45 kg is above 36.61 + 7.30 = 43.91, and 45 lb is below 22.01 kg.
+    const trials = trialsOf('right', ['45', '45'], { unit: 'kg', preliminary: true });
+    const answer = read(US, MAN_72, trials);
+    expect(answer.cautions.map(({ code, hand }) => [code, hand])).toEqual([
+      ['UNIT_DOUBTFUL', 'right'],
+      ['TRIALS_FEWER', 'right'],
+      ['HAND_NOT_TESTED', 'left'],
+      ['TRIAL_PRELIMINARY', null],
+      ['MASS_UNIT_READ_AS_FORCE', null],
+    ]);
+    expect(answer.cautions[0]?.facts).toEqual({ figure: '45.0', unit: 'kg', otherUnit: 'lb' });
+    const asForce = read(US, MAN_72, trialsOf('right', ['45', '45', '45']));
+    expect(answer.results.map((result) => isVerdict(result) && result.outcome)).toEqual(
+      asForce.results.map((result) => isVerdict(result) && result.outcome),
+    );
+    expect(answer.results).toHaveLength(5);
+  });
+
+  it('leaves a refused reading out of the mean that the unit is doubted by', () => {
+    const codes = (...readings: string[]) =>
+      read(US, MAN_72, trialsOf('right', readings)).cautions.map(({ code }) => code);
+    expect(codes('45', '45', '45', '0')).toContain('UNIT_DOUBTFUL');
+    expect(codes('45', '45', '30')).not.toContain('UNIT_DOUBTFUL');
+  });
 });
 
 describe('a session is stopped', () => {
@@ -122,8 +148,9 @@ describe('a session is stopped', () => {
 });
 
 describe('earlier sessions', () => {
+  const at = (testedOn: string) => `${testedOn}T09:30:00-05:00`;
   const on = (testedOn: string, reading: string, parts: Partial<Trial> = {}) =>
-    threeEach(reading, { testedOn, ...parts });
+    threeEach(reading, { testedOn, effective: at(testedOn), ...parts });
   const run = (...sessions: Parameters<typeof interpret>[0]['sessions']) =>
     interpret({ sex: 'male', sessions }, US);
 
@@ -134,9 +161,32 @@ describe('earlier sessions', () => {
     );
     expect(answers.map(({ testedOn }) => testedOn)).toEqual(['2026-03-10']);
     expect(answers[0]?.changes).toMatchObject([
-      { hand: 'right', since: '2026-01-05', difference: { value: '+3.000', unit: 'kg' } },
-      { hand: 'left', since: '2026-01-05' },
+      { hand: 'right', since: at('2026-01-05'), difference: { value: '+3.000', unit: 'kg' } },
+      { hand: 'left', since: at('2026-01-05') },
     ]);
+  });
+
+  it('are named by the moment of their first trial, as charted: two of one day stay two', () => {
+    const moment = (time: string, minute: number) =>
+      [0, 5].map((more) => ({
+        effective: `2026-03-10T${time}:0${more}Z`,
+        testedAtMinute: minute + more,
+      }));
+    const sitting = (reading: string, [first, second]: Partial<Trial>[]) => [
+      trial({ reading, ...first }),
+      trial({ reading, ...second }),
+    ];
+    const answers = run(
+      sessionOf(sitting('27', moment('08:00', 29_553_120)), 72, { prior: true }),
+      sessionOf(sitting('28', moment('11:00', 29_553_300)), 72),
+      sessionOf(sitting('30', moment('14:00', 29_553_480)), 72),
+    );
+    expect(answers.map(({ changes }) => changes.map(({ since }) => since))).toEqual([
+      ['2026-03-10T08:00:00Z'],
+      ['2026-03-10T11:00:00Z'],
+    ]);
+    const [onlyADate] = run(sessionOf(threeEach('27'), 72, { prior: true }), sessionOf(threeEach('30'), 72));
+    expect(onlyADate?.changes.map(({ since }) => since)).toEqual(['2026-03-10', '2026-03-10']);
   });
 
   it('are each interpreted when they are not prior, each compared with the one before it', () => {
@@ -145,7 +195,11 @@ describe('earlier sessions', () => {
       sessionOf(on('2026-02-05', '28'), 72),
       sessionOf(on('2026-03-10', '30'), 72),
     );
-    expect(answers.map(({ changes }) => changes[0]?.since)).toEqual([undefined, '2026-01-05', '2026-02-05']);
+    expect(answers.map(({ changes }) => changes[0]?.since)).toEqual([
+      undefined,
+      at('2026-01-05'),
+      at('2026-02-05'),
+    ]);
   });
 
   it.each<[string, Partial<Trial>, string, AgeAtTest]>([
@@ -158,7 +212,7 @@ describe('earlier sessions', () => {
       sessionOf(on('2026-02-05', reading, parts), 72, { age, prior: true }),
       sessionOf(on('2026-03-10', '30'), 72),
     );
-    expect(answers[0]?.changes.map(({ since }) => since)).toEqual(['2026-01-05', '2026-01-05']);
+    expect(answers[0]?.changes.map(({ since }) => since)).toEqual([at('2026-01-05'), at('2026-01-05')]);
   });
 
   it('are none of the answer when every session is prior', () => {

@@ -34,18 +34,36 @@ describe('when the age is outside a set', () => {
       facts,
     ]);
 
-  it('the set is refused once, with the ages it covers and the next set of its kind that covers the person', () => {
+  it('a table is refused once, with the ages it covers and the next table that covers the person', () => {
     expect(refused(US, 15, T1985)).toEqual([
       ['AGE_OUTSIDE_SET', { ageYears: '15', covers: '20 and over', next: SURVEY, nextVersion: '1.0.0' }],
     ]);
-    expect(refused(ALL, 55, 'ewgsop2-2019')).toEqual([
-      ['AGE_OUTSIDE_SET', { ageYears: '55', covers: '65 and over', next: 'awgs-2025', nextVersion: '1.0.0' }],
+    expect(refused(ALL, 15, T1985)).toEqual(refused(US, 15, T1985));
+  });
+
+  it('cut-points name no next set, though other cut-points and tables cover the person', () => {
+    const covered = read(ALL, { sex: 'female', ageYears: 55 }, threeEach('12'));
+    for (const set of ['awgs-2025', T1985, SURVEY]) expect(verdictsOf(covered, set)).not.toEqual([]);
+    for (const set of ['ewgsop2-2019', 'sdoc-2020', 'fnih-2014'])
+      expect(refused(ALL, 55, set)).toEqual([['AGE_OUTSIDE_SET', { ageYears: '55', covers: '65 and over' }]]);
+    expect(refused(US, 45, 'fnih-2014')).toEqual([
+      ['AGE_OUTSIDE_SET', { ageYears: '45', covers: '65 and over' }],
     ]);
   });
 
-  it('the next set is of another kind when none of its kind covers the person', () => {
-    expect(refused(US, 45, 'fnih-2014')).toEqual([
-      ['AGE_OUTSIDE_SET', { ageYears: '45', covers: '65 and over', next: T1985, nextVersion: '1.0.0' }],
+  it('a table names no cut-points: only another table comes next, whatever else covers the person', () => {
+    const sets = ALL.sets.filter(({ ref }) => ref.id !== SURVEY);
+    const anyAge = sets.map((set) =>
+      set.ref.kind === 'cut-points'
+        ? { ...set, rows: set.rows.map((row) => ({ ...row, ageMin: 0, ageMax: null })) }
+        : set,
+    );
+    const panel = { ...ALL, sets: anyAge };
+    expect(
+      verdictsOf(read(panel, { sex: 'female', ageYears: 15 }, threeEach('12')), 'fnih-2014'),
+    ).toHaveLength(1);
+    expect(refused(panel, 15, T1985)).toEqual([
+      ['AGE_OUTSIDE_SET', { ageYears: '15', covers: '20 and over' }],
     ]);
   });
 

@@ -111,7 +111,7 @@ describe('a panel', () => {
       scatter: { maxCvPercent: '15' },
       bounds: { maxKg: '100' },
       session: { maxGapMinutes: 60 },
-      unitPlausibility: { aboveSd: '3', withinSd: '3' },
+      unitPlausibility: { aboveSd: '3', withinSd: '3', cautionAboveSd: '1' },
     });
   });
 
@@ -133,16 +133,80 @@ describe('a panel', () => {
     expect(us.describe({ id: 'ewgsop2-2019', version: '1.0.0' }).summaryReason).toBeNull();
   });
 
-  it('describes a set for a reader: citation on one line, meaning and companions', () => {
+  it('describes a set for a reader: citation on one line, meaning, rule and companions', () => {
     const described = panel('adult-inpatient-us').describe({ id: 'ewgsop2-2019', version: '1.0.0' });
     expect(described.citation).toBe(
-      'Cruz-Jentoft AJ, et al. Age Ageing 2019;48(1):16-31. doi:10.1093/ageing/afy169',
+      'Cruz-Jentoft AJ, et al. Sarcopenia: revised European consensus on definition and diagnosis. Age Ageing 2019;48(1):16-31. doi:10.1093/ageing/afy169',
     );
+    expect(described).toMatchObject({ rule: null, superseded: false });
     expect(described.meaning?.reduced).toContain('probable sarcopenia');
     expect(described.companions.map(({ name }) => name)).toContain('gait speed');
     const table = panel('adult-inpatient-us').describe({ id: 'mathiowetz-1985-us-adults', version: '1.0.0' });
-    expect(table).toMatchObject({ meaning: null, companions: [] });
-    expect(table.citation).toMatch(/Arch Phys Med Rehabil 1985;66\(2\):69-74\. PMID 3970660$/);
+    expect(table).toMatchObject({
+      meaning: null,
+      superseded: false,
+      rule: {
+        title: 'Two standard deviations below the mean, inclusive',
+        basis: 'common practice, no source',
+      },
+      companions: [],
+    });
+    expect(table.citation).toBe(
+      'Mathiowetz V, Kashman N, Volland G, Weber K, Dowe M, Rogers S. ' +
+        'Grip and pinch strength: normative data for adults. Arch Phys Med Rehabil 1985;66(2):69-74. PMID 3970660',
+    );
+  });
+
+  it('tells what each set of cut-points says in its file, and its remark where it has one', () => {
+    const all = panel('all-published');
+    for (const { ref, file } of library.releases.cutPoints)
+      expect(all.describe(ref).meaning).toEqual(file.meaning);
+    const remarks = library.releases.cutPoints.map(({ ref, file }) => [ref.id, file.meaning.remark]);
+    expect(remarks).toEqual([
+      ['awgs-2019', null],
+      ['awgs-2025', null],
+      ['ewgsop2-2019', null],
+      ['fnih-2014', '26 to 32 kg in men and 16 to 20 kg in women was called intermediate'],
+      ['sdoc-2020', null],
+    ]);
+  });
+
+  it('tells that a set is superseded by a later release, and that the later one is not', () => {
+    const all = panel('all-published');
+    const superseded = all.panel.sets.filter(({ ref }) => all.describe(ref).superseded);
+    expect(superseded.map(({ ref }) => ref.id)).toEqual(['awgs-2019']);
+  });
+
+  it('tells that a set is superseded when only its own file says so, or only the later file', () => {
+    const only = (own: string, later: boolean) => {
+      const folder = normsWith('cut-points/awgs-2019/1.0.0.json', (file) => {
+        file.status = own;
+      });
+      alter(folder, 'cut-points/awgs-2025/1.0.0.json', (file) => {
+        if (!later) file.supersedes = null;
+      });
+      const found = panel('all-published', undefined, loadLibrary(folder));
+      return found.describe({ id: 'awgs-2019', version: '1.0.0' }).superseded;
+    };
+    expect(only('superseded', false)).toBe(true);
+    expect(only('active', true)).toBe(true);
+    expect(only('active', false)).toBe(false);
+  });
+
+  it('is not superseded by a release that replaces another version or another set', () => {
+    for (const supersedes of [
+      { id: 'awgs-2019', version: '2.0.0', reason: 'x' },
+      { id: 'fnih-2014', version: '2.0.0', reason: 'x' },
+    ]) {
+      const folder = normsWith('cut-points/awgs-2025/1.0.0.json', (file) => {
+        file.supersedes = supersedes;
+      });
+      alter(folder, 'cut-points/awgs-2019/1.0.0.json', (file) => {
+        file.status = 'active';
+      });
+      const all = panel('all-published', undefined, loadLibrary(folder));
+      expect(all.panel.sets.filter(({ ref }) => all.describe(ref).superseded)).toEqual([]);
+    }
   });
 
   it('describes no set that it does not apply', () => {
@@ -260,9 +324,12 @@ describe('a citation on one line', () => {
   it('leaves out what the source does not have', () => {
     const base = { authors: 'A B', title: 'T', journal: 'J', year: 2020, where: 'table 1' };
     const none = { volume: null, pages: null, doi: null, pmid: null };
-    expect(citationLine({ ...base, ...none })).toBe('A B. J 2020.');
+    expect(citationLine({ ...base, ...none })).toBe('A B. T. J 2020.');
     expect(citationLine({ ...base, ...none, volume: '1', pages: '2-3', pmid: '4' })).toBe(
-      'A B. J 2020;1:2-3. PMID 4',
+      'A B. T. J 2020;1:2-3. PMID 4',
+    );
+    expect(citationLine({ ...base, ...none, volume: '1', doi: '10.1/x', pmid: '4' })).toBe(
+      'A B. T. J 2020;1. doi:10.1/x',
     );
   });
 });

@@ -34,6 +34,7 @@ describe('a file that differs from its lock', () => {
     expect(message).toContain(`norms/${path}`);
     expect(message).toContain(`SHA-256 is ${sha256(file)}`);
     expect(message).toContain(before);
+    expect(message).toMatch(/\. Restore the file; a correction is a new version beside it\.$/);
   });
 
   it('is named even when only white space was added', () => {

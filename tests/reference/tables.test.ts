@@ -1,62 +1,33 @@
 /** Every cell of every released set against transcriptions made outside this code (tests/outside). */
-import { readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
 import { loadLibrary } from '../../src/reference/library.ts';
 import { NORMS } from '../interpret/build.ts';
+import { cutPointRows, OUTSIDE_TABLES, outsideSet, US_1985 } from './outside.ts';
 
 const library = loadLibrary(NORMS);
-
-interface OutsideRow {
-  readonly ageMin: number;
-  readonly ageMax: number | null;
-  readonly sex: string;
-  readonly hand: string;
-  readonly mean: number;
-  readonly sd: number;
-  readonly n: number | null;
-  readonly nRangeImpliedBySdAndSe?: readonly [number, number];
-  readonly [percentile: `p${number}`]: number;
-}
-
-interface OutsideTable {
-  readonly rows: readonly OutsideRow[];
-  readonly nativeUnit?: string;
-  readonly unit?: string;
-  readonly allAgesRow?: readonly { sex: string; hand: string; mean: number | null; sd: number | null }[];
-}
-
-function outside<T>(name: string): T {
-  return JSON.parse(readFileSync(new URL(`../outside/${name}`, import.meta.url), 'utf8')) as T;
-}
-
-const US_1985 = outside<OutsideTable>('mathiowetz-1985-us-adults.json');
-const US_SURVEY = outside<OutsideTable>('nhanes-2011-2014-right-left-mean-of-3.json');
 
 const TABLES = [
   {
     source: 'Mathiowetz V, et al. Arch Phys Med Rehabil 1985;66(2):69-74, Table 2',
     id: 'mathiowetz-1985-us-adults',
-    given: US_1985,
-    decimals: 1,
     count: 48,
     columns: 4,
-    percentiles: [],
   },
   {
     source: 'National Health and Nutrition Examination Survey 2011-2014 microdata',
     id: 'nhanes-2011-2014-right-left-mean-of-3',
-    given: US_SURVEY,
-    decimals: 2,
     count: 80,
     columns: 4,
-    percentiles: ['5', '10', '20', '25', '50', '75', '80', '90', '95'],
   },
 ];
 
 const keyOf = ({ sex, hand, ageMin }: { sex: string; hand: string | null; ageMin: number }) =>
   `${sex} ${hand} from ${ageMin}`;
 
-describe.each(TABLES)('$id ($source)', ({ id, given, decimals, count, columns, percentiles }) => {
+describe.each(TABLES)('$id ($source)', ({ id, count, columns }) => {
+  const known = OUTSIDE_TABLES[id];
+  if (!known) throw new Error(`no transcription of ${id}`);
+  const { given, decimals, percentiles } = known;
   const file = library.releases.tables.find(({ ref }) => ref.id === id)?.file;
   const rows = file?.rows ?? [];
 
@@ -133,43 +104,18 @@ describe.each(['right', 'left'])('the all-ages row of men, %s hand (1985)', (han
   });
 });
 
-interface Limit {
-  readonly op: string;
-  readonly value: number;
-}
-
-interface OutsideSet {
-  readonly id: string;
-  readonly grip_kg?: Readonly<Record<string, Limit>>;
-  readonly bands?: readonly { readonly age: string; readonly grip_kg: Readonly<Record<string, Limit>> }[];
-  readonly summary_statistic: string | null;
-  readonly verification: { readonly grip: string };
-}
-
 describe.each([
-  ['ewgsop2-2019', 'EWGSOP2-2019', 'Cruz-Jentoft AJ, et al. Age Ageing 2019;48(1):16-31'],
-  ['sdoc-2020', 'SDOC-2020', 'Bhasin S, et al. J Am Geriatr Soc 2020;68(7):1410-1418'],
-  ['fnih-2014', 'FNIH-2014', 'Studenski SA, et al. J Gerontol A 2014;69(5):547-558'],
-  ['awgs-2019', 'AWGS-2019', 'Chen LK, et al. J Am Med Dir Assoc 2020;21(3):300-307'],
-  ['awgs-2025', 'AWGS-2025', 'Chen LK, et al. Nature Aging 2025'],
-])('%s', (id, outsideId, source) => {
+  ['ewgsop2-2019', 'Cruz-Jentoft AJ, et al. Age Ageing 2019;48(1):16-31'],
+  ['sdoc-2020', 'Bhasin S, et al. J Am Geriatr Soc 2020;68(7):1410-1418'],
+  ['fnih-2014', 'Studenski SA, et al. J Gerontol A 2014;69(5):547-558'],
+  ['awgs-2019', 'Chen LK, et al. J Am Med Dir Assoc 2020;21(3):300-307'],
+  ['awgs-2025', 'Chen LK, et al. Nature Aging 2025'],
+])('%s', (id, source) => {
   const file = library.releases.cutPoints.find(({ ref }) => ref.id === id)?.file;
-  const given = outside<{ sets: readonly OutsideSet[] }>('cutpoints.json').sets.find(
-    (set) => set.id === outsideId,
-  );
+  const given = outsideSet(id);
 
   it(`has each limit, its strictness and its ages (${source})`, () => {
-    const bands = given?.bands ?? [{ age: '', grip_kg: given?.grip_kg ?? {} }];
-    const expected = bands.flatMap(({ age, grip_kg }) => {
-      const [from, to] = age.match(/\d+/g) ?? [];
-      return Object.entries(grip_kg).map(([sex, { op, value }]) => ({
-        sex,
-        ageMin: from ? Number(from) : null,
-        ageMax: to ? Number(to) : null,
-        operator: op,
-        value: String(value),
-      }));
-    });
+    const expected = given ? cutPointRows(given) : [];
     expect(expected.length).toBeGreaterThan(1);
     expect(file?.rows.map(({ verification: _, ...row }) => row)).toEqual(expected);
     expect(file?.unit).toBe('kg');

@@ -5,7 +5,8 @@
  */
 import { fileURLToPath } from 'node:url';
 import { parseArgs } from 'node:util';
-import { checkUnitPlausibility, scattersBeyond } from '../../src/interpret/check-trials.ts';
+import { scattersBeyond } from '../../src/interpret/check-trials.ts';
+import { checkUnitPlausibility } from '../../src/interpret/check-units.ts';
 import { exact } from '../../src/interpret/exact.ts';
 import { HANDS, type Sex, type Trial } from '../../src/interpret/measurement.ts';
 import type { Panel } from '../../src/interpret/reference-set.ts';

@@ -2,7 +2,7 @@
 import type { FastifyPluginAsync } from 'fastify';
 import { type EvaluateDeps, evaluate } from '../../evaluate.ts';
 import { readInterpretRequest } from '../../fhir/read-request.ts';
-import { writeInterpretationBundle } from '../../fhir/write-bundle.ts';
+import { writeOperationAnswer } from '../../fhir/write-bundle.ts';
 import { negotiate } from '../media-type.ts';
 import { OPEN_ACCESS } from '../open-access.ts';
 
@@ -14,10 +14,7 @@ export function interpretGripRoute(deps: EvaluateDeps): FastifyPluginAsync {
         const mediaType = negotiate(request.headers.accept, request.query._format);
         const input = { ...readInterpretRequest(request.body), scope: 'every-session' as const };
         const asked = { door: 'fhir-operation' as const, client: OPEN_ACCESS, user: null, hook: null };
-        const bundle = await evaluate(deps, asked, input, (evaluation) => {
-          const body = writeInterpretationBundle(evaluation);
-          return { body, returned: { resources: body.entry?.length ?? 0 } };
-        });
+        const bundle = await evaluate(deps, asked, input, writeOperationAnswer);
         return reply.type(mediaType).send(bundle);
       },
     );

@@ -1,0 +1,147 @@
+/** The elements that the Observations which we write are made of. */
+import type {
+  Annotation,
+  CodeableConcept,
+  Identifier,
+  ObservationComponent,
+  ObservationReferenceRange,
+  Quantity,
+  Reference,
+} from 'fhir/r4.js';
+import { uuidFor } from '../derived-id.ts';
+import type { Evaluation } from '../evaluation.ts';
+import { exact, toDecimalText } from '../interpret/exact.ts';
+import type { ForceText, Interpretation, Verdict } from '../interpret/finding.ts';
+import type { Hand, Sex, SummaryKind } from '../interpret/measurement.ts';
+import type { SetRef } from '../interpret/reference-set.ts';
+import { convertForce } from '../interpret/units.ts';
+import { cautionSentence, limitText, rowFigures, rowText } from '../statements.ts';
+import {
+  FORCE_UCUM,
+  gripCoding,
+  HAND_STRUCTURE,
+  REFERENCE_RANGE_MEANING,
+  SEX_SNOMED,
+  SNOMED,
+  UCUM,
+} from './codes.ts';
+
+/** What the Observations of one session refer to. */
+export interface WriteContext {
+  readonly evaluation: Evaluation;
+  readonly interpretation: Interpretation;
+  readonly device: Reference;
+  /** Reference of a summary Observation in the same answer; undefined when they are not written. */
+  readonly summaryReference?: (kind: SummaryKind, hand: Hand | null) => Reference;
+}
+
+/** A trial in the record; one that came without an id can only be named. */
+export function trialReference(reference: string): Reference {
+  return reference.startsWith('#')
+    ? { display: `Observation without an id, ${reference.slice(1)}` }
+    : { reference };
+}
+
+/** XHTML of plain sentences, escaped. */
+export function narrative(sentences: readonly string[]): string {
+  const escaped = (text: string) =>
+    text.replaceAll('&', '&amp;').replaceAll('<', '&lt;').replaceAll('>', '&gt;');
+  return `<div xmlns="http://www.w3.org/1999/xhtml">${sentences.map((text) => `<p>${escaped(text)}</p>`).join('')}</div>`;
+}
+
+/** A force in UCUM force units; the number as shown to the reader. */
+export function quantity(force: ForceText): Quantity {
+  return { value: Number(force.value), unit: force.unit, system: UCUM, code: FORCE_UCUM[force.unit] };
+}
+
+export function site(hand: Hand | null): CodeableConcept | undefined {
+  return hand ? { coding: [{ system: SNOMED, ...HAND_STRUCTURE[hand] }] } : undefined;
+}
+
+export function notes(texts: readonly string[]): Annotation[] | undefined {
+  const said = texts.filter((text) => text !== '');
+  return said.length > 0 ? said.map((text) => ({ text })) : undefined;
+}
+
+/** The way from a filed Observation to its audit record. */
+export function recordNote({ evaluation }: WriteContext): string {
+  return `On record as evaluation ${evaluation.id}.`;
+}
+
+/** Cautions of this hand and of the session; a figure of either hand carries those of both. */
+export function cautionNotes({ interpretation }: WriteContext, hand: Hand | null): readonly string[] {
+  return interpretation.cautions
+    .filter((caution) => hand === null || caution.hand === null || caution.hand === hand)
+    .map(cautionSentence);
+}
+
+/** The summary it was read from, when that is in the same answer, and every trial used. */
+export function derivedFrom(kind: SummaryKind, hand: Hand | null, context: WriteContext): Reference[] {
+  const summary = context.interpretation.summaries.find((own) => own.kind === kind && own.hand === hand);
+  const written = context.summaryReference?.(kind, hand);
+  return [...(written ? [written] : []), ...(summary?.trials ?? []).map(trialReference)];
+}
+
+/**
+ * The same for the same trials, panel and set, whenever and however often they are interpreted: a record can
+ * tell that it has this one already.
+ */
+export function identifier(
+  { evaluation, interpretation }: WriteContext,
+  sets: readonly SetRef[],
+  name: string,
+): Identifier[] {
+  const { patient, panel, engine } = evaluation;
+  const digests = [panel.panel.ref, ...sets].map(({ digest }) => digest);
+  const read = evaluation.input.sessions
+    .flatMap(({ trials }) => trials)
+    .filter(({ reference }) => interpretation.trials.includes(reference))
+    .map(({ reference, effective, reading, unit }) => `${reference} ${effective} ${reading} ${unit}`);
+  const meant = [patient, ...read, ...digests, engine.version, name].join(' ');
+  return [{ system: 'urn:ietf:rfc:3986', value: `urn:uuid:${uuidFor('interpretation', meant)}` }];
+}
+
+/** FI8: engine, panel, set and rule, each with its digest, and how the trials were summarised. */
+export function method({ engine, panel }: Evaluation, sets: readonly SetRef[], how: string): CodeableConcept {
+  const references = [panel.panel.ref, ...sets].map(
+    ({ kind, id, version, digest }) => `${kind} ${id}|${version} sha256:${digest}`,
+  );
+  return { text: [`${engine.name} ${engine.version}`, ...references, how].filter(Boolean).join('; ') };
+}
+
+/**
+ * Below a strict limit is reduced, so the limit is the low end of the normal range, in the unit as charted
+ * (STANDARDS FI5); the text gives the published limit. R4's `low` is inclusive: where the limit itself counts as
+ * reduced it would say the opposite, and only the text can say it.
+ */
+export function referenceRange(verdict: Verdict, citation: string): ObservationReferenceRange {
+  const { limit, row, sex, charted } = verdict;
+  const figures = row.mean ? ` (${rowFigures(verdict)})` : '';
+  const inCharted = toDecimalText(convertForce(exact(limit.value), limit.unit, charted.unit), 3);
+  const years = (value: number) => ({ value, unit: 'years', system: UCUM, code: 'a' });
+  return {
+    low: limit.operator === '<' ? quantity({ value: inCharted, unit: charted.unit }) : undefined,
+    type: { coding: [{ system: REFERENCE_RANGE_MEANING, code: 'normal' }] },
+    appliesTo: [appliesTo(sex)],
+    age: { low: years(row.ageMin), ...(row.ageMax === null ? {} : { high: years(row.ageMax) }) },
+    text: `${rowText(verdict)}${figures}: reduced is ${limitText(limit)}. ${citation} (${verdict.set.id}|${verdict.set.version})`,
+  };
+}
+
+function appliesTo(sex: Sex): CodeableConcept {
+  return { coding: [{ system: SNOMED, ...SEX_SNOMED[sex] }] };
+}
+
+export function standing(verdict: Verdict): ObservationComponent[] | undefined {
+  if (verdict.zScore === null || verdict.percentile === null) return undefined;
+  const z = { value: rounded(verdict.zScore, 3), unit: '{z-score}', system: UCUM, code: '{z-score}' };
+  const percentile = { value: rounded(verdict.percentile, 2), unit: '%', system: UCUM, code: '%' };
+  return [
+    { code: { coding: [gripCoding('z-score')] }, valueQuantity: z },
+    { code: { coding: [gripCoding('percentile')] }, valueQuantity: percentile },
+  ];
+}
+
+function rounded(value: number, digits: number): number {
+  return Number(value.toFixed(digits));
+}
