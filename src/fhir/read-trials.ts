@@ -16,7 +16,7 @@ export interface ReadTrials {
 }
 
 /** Observations already read in a request: reference without its version -> the content that came first. */
-export type SeenObservations = Map<string, string>;
+export type SeenObservations = Map<string, unknown>;
 
 /**
  * Every Observation as a trial or a refusal. The same Observation with other content is a conflict, and no copy
@@ -41,10 +41,9 @@ export function readTrials(
     const key = keyOf(observation, fullUrl) ?? `#${expression}`;
     const version = observation.meta?.versionId;
     const reference = observation.id && version ? `${key}/_history/${version}` : key;
-    const content = JSON.stringify(resource);
     const before = seen.get(key);
-    seen.set(key, before ?? content);
-    if (conflicting.has(key) || (before !== undefined && before !== content)) {
+    seen.set(key, before ?? resource);
+    if (conflicting.has(key) || (before !== undefined && !isSameContent(before, resource))) {
       refusals.push(refuse('OBSERVATION_CONFLICT', { trial: reference, expression }));
       continue;
     }
@@ -76,14 +75,18 @@ function keyOf({ id }: { id?: string | undefined }, fullUrl: string | undefined)
 
 /** Observations that come more than once with different content. */
 function conflictsIn(placed: readonly Placed[]): ReadonlySet<string> {
-  const contents = new Map<string, string>();
+  const first = new Map<string, unknown>();
   const conflicting = new Set<string>();
   for (const { resource, fullUrl } of placed) {
     const key = keyOf(resource as { id?: string }, fullUrl);
     if (key === undefined) continue;
-    const content = JSON.stringify(resource);
-    if ((contents.get(key) ?? content) !== content) conflicting.add(key);
-    contents.set(key, content);
+    if (first.has(key) && !isSameContent(first.get(key), resource)) conflicting.add(key);
+    else first.set(key, resource);
   }
   return conflicting;
+}
+
+/** The same to the letter: two copies that a server sent twice, not two versions. */
+function isSameContent(a: unknown, b: unknown): boolean {
+  return JSON.stringify(a) === JSON.stringify(b);
 }

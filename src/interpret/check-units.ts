@@ -1,5 +1,5 @@
 /** The unit trap: pounds read as kilograms, or the other way round. Never converted, only stopped or said. */
-import { add, compare, type Exact, exact, mean, multiply, subtract, toDecimalText } from './exact.ts';
+import { add, compare, type Exact, exact, mean, multiply, toDecimalText } from './exact.ts';
 import { type Caution, type Refusal, refuse } from './finding.ts';
 import { isReduced } from './judge.ts';
 import {
@@ -34,13 +34,13 @@ export function checkUnitPlausibility(
 ): Refusal | undefined {
   if (chartedIn(trials) !== 'kg') return undefined;
   const { aboveSd, withinSd } = panel.rules.unitPlausibility;
-  const isHigh = ({ asCharted, row }: Reading) => compare(asCharted, above(row, aboveSd)) > 0;
+  const isHigh = ({ asCharted, row }: Reading) => compare(asCharted, atSd(row, aboveSd)) > 0;
   const isOrdinary = ({ asOther, row }: Reading) =>
-    compare(asOther, above(row, withinSd)) <= 0 && compare(asOther, below(row, withinSd)) >= 0;
+    compare(asOther, atSd(row, withinSd)) <= 0 && compare(asOther, atSd(row, `-${withinSd}`)) >= 0;
   for (const hand of HANDS) {
     const forces = ofHand(trials, hand).map(forceOf);
     if (forces.length === 0) continue;
-    const about = { trials, hand, subject, panel };
+    const about = { charted: 'kg' as const, tables: normTables(panel, subject, hand) };
     const average = mean(forces);
     const high = someTable({ ...about, figure: average }, isHigh)
       ? average
@@ -63,21 +63,19 @@ export function unitDoubts(trials: readonly Trial[], subject: Subject, panel: Pa
     const forces = ofHand(trials, hand).map(forceOf);
     if (forces.length === 0) return [];
     const figure = mean(forces);
-    const doubtful = someTable(
-      { trials, hand, figure, subject, panel },
-      ({ charted, asCharted, asOther, row }) => {
-        if (charted === 'kg') {
-          return (
-            compare(asCharted, above(row, cautionAboveSd)) > 0 && isReduced(asOther, row.limit, row.operator)
-          );
-        }
+    const about = { charted: chartedIn(trials), tables: normTables(panel, subject, hand) };
+    const doubtful = someTable({ ...about, figure }, ({ charted, asCharted, asOther, row }) => {
+      if (charted === 'kg') {
         return (
-          isReduced(asCharted, row.limit, row.operator) &&
-          !isReduced(asOther, row.limit, row.operator) &&
-          compare(asOther, above(row, withinSd)) <= 0
+          compare(asCharted, atSd(row, cautionAboveSd)) > 0 && isReduced(asOther, row.limit, row.operator)
         );
-      },
-    );
+      }
+      return (
+        isReduced(asCharted, row.limit, row.operator) &&
+        !isReduced(asOther, row.limit, row.operator) &&
+        compare(asOther, atSd(row, withinSd)) <= 0
+      );
+    });
     return doubtful ? [{ code: 'UNIT_DOUBTFUL' as const, hand, facts: factsOf(trials, figure) }] : [];
   });
 }
@@ -104,12 +102,17 @@ interface Reading {
 
 type NormRow = LimitRow & { readonly norm: NonNullable<LimitRow['norm']> };
 
+/** A figure of one hand, and the norm tables that cover the person. */
 interface Figure {
-  readonly trials: readonly Trial[];
-  readonly hand: Hand;
+  readonly charted: ForceUnit;
   readonly figure: Exact;
-  readonly subject: Subject;
-  readonly panel: Panel;
+  readonly tables: readonly NormTable[];
+}
+
+/** A norm table and its rows for this person and hand, one for each sex that is possible. */
+interface NormTable {
+  readonly set: ReadySet;
+  readonly rows: readonly NormRow[];
 }
 
 /** Whether some norm table of the panel says so with every row that is possible for the person's sex. */
@@ -123,30 +126,38 @@ function everyTable(figure: Figure, says: (reading: Reading) => boolean): boolea
   return tables.length > 0 && tables.every((rows) => rows.every(says));
 }
 
-/** For each norm table that covers the person, the figure beside each possible row. */
-function readingsByTable({ trials, hand, figure, subject, panel }: Figure): readonly (readonly Reading[])[] {
-  const charted = chartedIn(trials);
-  return panel.sets.flatMap((set) => {
-    const rows = normRows(set, subject, hand);
-    if (rows.length === 0) return [];
+/** For each table, the figure beside each possible row. */
+function readingsByTable({ charted, figure, tables }: Figure): readonly (readonly Reading[])[] {
+  return tables.map(({ set, rows }) => {
     const asCharted = convertForce(figure, charted, set.unit);
     const asOther = convertForce(figure, OTHER_UNIT[charted], set.unit);
-    return [rows.map((row) => ({ charted, asCharted, asOther, row }))];
+    return rows.map((row) => ({ charted, asCharted, asOther, row }));
   });
 }
 
-/** The rows of a norm table for this person and hand, of each sex that is possible; none for cut-points. */
-function normRows(set: ReadySet, { ageYears, sex }: Subject, hand: Hand): readonly NormRow[] {
-  return (sex ? [sex] : SEXES).flatMap((possible) => {
-    const row = findRow(set, { ageYears, sex: possible, hand });
-    return row?.norm ? [{ ...row, norm: row.norm }] : [];
+/** Cut-points have no norm and are left out. */
+function normTables(panel: Panel, { ageYears, sex }: Subject, hand: Hand): readonly NormTable[] {
+  return panel.sets.flatMap((set) => {
+    const rows = (sex ? [sex] : SEXES).flatMap((possible) => {
+      const row = findRow(set, { ageYears, sex: possible, hand });
+      return row && hasNorm(row) ? [row] : [];
+    });
+    return rows.length > 0 ? [{ set, rows }] : [];
   });
 }
 
-function above({ norm }: NormRow, sds: string): Exact {
-  return add(exact(norm.mean), multiply(exact(sds), exact(norm.sd)));
+function hasNorm(row: LimitRow): row is NormRow {
+  return row.norm !== null;
 }
 
-function below({ norm }: NormRow, sds: string): Exact {
-  return subtract(exact(norm.mean), multiply(exact(sds), exact(norm.sd)));
+/** `sds` SD above the mean of a row, exactly; `-3` for three below. */
+function atSd(row: NormRow, sds: string): Exact {
+  const known = levels.get(row)?.get(sds);
+  if (known) return known;
+  const level = add(exact(row.norm.mean), multiply(exact(sds), exact(row.norm.sd)));
+  levels.set(row, (levels.get(row) ?? new Map<string, Exact>()).set(sds, level));
+  return level;
 }
+
+/** Each level is worked out once for each row: the rows are frozen. */
+const levels = new WeakMap<LimitRow, Map<string, Exact>>();
