@@ -124,6 +124,7 @@ function changesOf(cell: string, value: Json): readonly Json[] {
   if (cell === 'verification') return [];
   if (cell === 'ageMin' || cell === 'ageMax')
     return value === null ? [49, 99] : [value + 1, value - 1, cell === 'ageMax' ? null : value + 10];
+  if (cell === 'hand' && value === null) return ['right', 'left'];
   if (cell === 'n') return value === null ? [100] : [value + 1, null];
   return OTHERS[value] ?? digitsChanged(value);
 }

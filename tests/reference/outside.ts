@@ -6,7 +6,7 @@ export interface OutsideRow {
   readonly ageMin: number;
   readonly ageMax: number | null;
   readonly sex: string;
-  readonly hand: string;
+  readonly hand: string | null;
   readonly mean: number;
   readonly sd: number;
   readonly n: number | null;
@@ -47,11 +47,24 @@ export const OUTSIDE_TABLES: Readonly<
   Record<string, { given: OutsideTable; decimals: number; percentiles: readonly string[] }>
 > = {
   'mathiowetz-1985-us-adults': { given: US_1985, decimals: 1, percentiles: [] },
-  'nhanes-2011-2014-right-left-mean-of-3': {
-    given: US_SURVEY,
-    decimals: 2,
-    percentiles: ['5', '10', '20', '25', '50', '75', '80', '90', '95'],
-  },
+  ...Object.fromEntries(
+    (
+      [
+        ['nhanes-2011-2014-right-left-mean-of-3', US_SURVEY],
+        [
+          'nhanes-2011-2014-right-left-best-of-3',
+          outside<OutsideTable>('nhanes-2011-2014-right-left-best-of-3.json'),
+        ],
+        [
+          'nhanes-2011-2014-best-either-hand',
+          outside<OutsideTable>('nhanes-2011-2014-best-either-hand.json'),
+        ],
+      ] as const
+    ).map(([id, given]) => [
+      id,
+      { given, decimals: 2, percentiles: ['5', '10', '20', '25', '50', '75', '80', '90', '95'] },
+    ]),
+  ),
 };
 
 export function outsideSet(id: string): OutsideSet | undefined {

@@ -28,8 +28,13 @@ describe.skipIf(!folder)('the survey microdata', () => {
   });
 });
 
-describe.skipIf(!folder)('the released survey table', () => {
-  const id = 'nhanes-2011-2014-right-left-mean-of-3';
+describe
+  .skipIf(!folder)
+  .each([
+    'nhanes-2011-2014-right-left-mean-of-3',
+    'nhanes-2011-2014-right-left-best-of-3',
+    'nhanes-2011-2014-best-either-hand',
+  ])('the released survey table %s', (id) => {
   const { rows } = JSON.parse(readFileSync(join(NORMS, `tables/${id}/1.0.0.json`), 'utf8'));
   const recomputed = surveyTable(people, SURVEY_VARIANTS[id] ?? []);
 

@@ -19,6 +19,18 @@ const TABLES = [
     count: 80,
     columns: 4,
   },
+  {
+    source: 'National Health and Nutrition Examination Survey 2011-2014 microdata',
+    id: 'nhanes-2011-2014-right-left-best-of-3',
+    count: 80,
+    columns: 4,
+  },
+  {
+    source: 'National Health and Nutrition Examination Survey 2011-2014 microdata',
+    id: 'nhanes-2011-2014-best-either-hand',
+    count: 40,
+    columns: 2,
+  },
 ];
 
 const keyOf = ({ sex, hand, ageMin }: { sex: string; hand: string | null; ageMin: number }) =>
@@ -108,6 +120,8 @@ describe.each([
   ['ewgsop2-2019', 'Cruz-Jentoft AJ, et al. Age Ageing 2019;48(1):16-31'],
   ['sdoc-2020', 'Bhasin S, et al. J Am Geriatr Soc 2020;68(7):1410-1418'],
   ['fnih-2014', 'Studenski SA, et al. J Gerontol A 2014;69(5):547-558'],
+  ['ewgsop1-2010', 'Cruz-Jentoft AJ, et al. Age Ageing 2010;39(4):412-423'],
+  ['awgs-2014', 'Chen LK, et al. J Am Med Dir Assoc 2014;15(2):95-101'],
   ['awgs-2019', 'Chen LK, et al. J Am Med Dir Assoc 2020;21(3):300-307'],
   ['awgs-2025', 'Chen LK, et al. Nature Aging 2025'],
 ])('%s', (id, source) => {
