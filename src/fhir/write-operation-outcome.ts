@@ -34,10 +34,18 @@ export function writeErrorOutcome(code: RequestErrorCode, issues: readonly Reque
         ...(fault.text
           ? { diagnostics: fault.expression ? `${fault.expression} ${fault.text}` : fault.text }
           : {}),
-        ...(fault.expression ? { expression: [fault.expression] } : {}),
+        ...(fault.expression ? { expression: [fhirPath(fault.expression)] } : {}),
       }),
     ),
   };
+}
+
+/**
+ * FHIRPath names a choice element without its type: `value`, not `valueQuantity`. The diagnostics keep the name
+ * that the JSON has.
+ */
+function fhirPath(path: string): string {
+  return path.replace(/\b(value|effective|deceased)[A-Z][A-Za-z]*/g, '$1');
 }
 
 /** Everything that a Bundle of interpretations has to say besides its Observations. */
@@ -82,7 +90,7 @@ function refusalIssue(refusal: Refusal, { expressions }: Evaluation): OperationO
     code: issue,
     details: { coding: [{ system: GRIP_ISSUES, code: refusal.code }], text: refusalSentence(refusal) },
     ...(about ? { diagnostics: about } : {}),
-    ...(expression ? { expression: [expression] } : {}),
+    ...(expression ? { expression: [fhirPath(expression)] } : {}),
   };
 }
 

@@ -163,7 +163,7 @@ describe('the OperationOutcome', () => {
     const refused = issuesOf(reply).find(
       ({ details }) => details?.coding?.[0]?.code === 'VALUE_NOT_POSITIVE',
     );
-    expect(refused?.expression).toEqual(['Bundle.entry[2].resource.valueQuantity.value']);
+    expect(refused?.expression).toEqual(['Bundle.entry[2].resource.value.value']);
   });
 
   it('refers to a trial without an id by the fullUrl of its entry', async () => {

@@ -46,7 +46,7 @@ describe('Parameters', () => {
   it('name an element at fault by its place among them', async () => {
     const reply = await send([], [broken(TRIAL, 'valueQuantity.value', '31.5')]);
     expect(reply.status).toBe(400);
-    expect(issuesOf(reply)[0]?.expression).toEqual(['Parameters.parameter[1].resource.valueQuantity.value']);
+    expect(issuesOf(reply)[0]?.expression).toEqual(['Parameters.parameter[1].resource.value.value']);
   });
 
   it.each([

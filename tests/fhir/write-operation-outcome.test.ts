@@ -133,10 +133,7 @@ describe('a refusal', () => {
     const { issue } = writeEvaluationOutcome(
       evaluation({ refusals, expressions, interpretations: [session({ results: [refused] })] }),
     );
-    expect(issue.flatMap(({ expression = [] }) => expression)).toEqual([
-      'o.valueQuantity.code',
-      'o.valueQuantity.value',
-    ]);
+    expect(issue.flatMap(({ expression = [] }) => expression)).toEqual(['o.value.code', 'o.value.value']);
     expect(issue.flatMap(({ diagnostics = [] }) => diagnostics)).toEqual([trial, trial]);
   });
 });

@@ -38,7 +38,7 @@ describe.each(DOORS)('the %s', (_name, door) => {
         severity: 'error',
         code: 'structure',
         details: { coding: [{ code: 'BODY_INVALID' }] },
-        expression: [`${door.observation(0)}.valueQuantity.value`],
+        expression: [`${door.observation(0)}.value.value`],
       },
     ]);
     expect(service.store.head().seq).toBe(0);
@@ -58,7 +58,7 @@ describe.each(DOORS)('the %s', (_name, door) => {
     );
     const reply = await service.post(door.path, body);
     expect(reply.status).toBe(400);
-    expect(issuesOf(reply)[0]?.expression).toEqual([`${door.observation(0)}.valueQuantity`]);
+    expect(issuesOf(reply)[0]?.expression).toEqual([`${door.observation(0)}.value`]);
     expect(service.store.head().seq).toBe(0);
   });
 
@@ -69,6 +69,6 @@ describe.each(DOORS)('the %s', (_name, door) => {
     );
     const reply = await service.post(door.path, body);
     expect(reply.status).toBe(400);
-    expect(issuesOf(reply)[0]?.expression).toEqual([`${door.observation(0)}.valueQuantity.comparator`]);
+    expect(issuesOf(reply)[0]?.expression).toEqual([`${door.observation(0)}.value.comparator`]);
   });
 });

@@ -233,7 +233,9 @@ async function refusalAt(door: Door, trial: Observation) {
 describe.each(DOORS)('the %s refuses a trial with', (_name, door) => {
   it.each(BROKEN)('%s', async (_what, trial, code, element) => {
     const { reply, record, refused } = await refusalAt(door, trial);
-    const expression = `${door.observation(6)}${element === '' ? '' : `.${element}`}`;
+    // FHIRPath names a choice element without its type.
+    const path = element.replace('valueQuantity', 'value').replace(/^effective[A-Z]\w*/, 'effective');
+    const expression = `${door.observation(6)}${path === '' ? '' : `.${path}`}`;
     expect(refused).toMatchObject([{ code, trial: `Observation/${trial.id}` }]);
     const text = REFUSALS[code].text(refused[0]?.facts ?? {});
     expect(text).not.toContain('undefined');
