@@ -14,9 +14,11 @@ import {
   capital,
   dateText,
   forceText,
+  lowerFirst,
   provisionalText,
   refusalSentence,
   SUMMARY_WORDS,
+  withKilograms,
 } from './statements.ts';
 
 /** What the sets say together, each by its short title, in the panel's order. */
@@ -125,14 +127,11 @@ function chartNote({ code, hand, facts }: Caution): readonly string[] {
   return [];
 }
 
-function figureText({ kind, hand, charted, kilograms, trials }: Summary): string {
-  const both = charted.unit === 'kg' ? forceText(charted) : `${forceText(charted)} (${forceText(kilograms)})`;
+function figureText(summary: Summary): string {
+  const { kind, hand, trials } = summary;
+  const both = withKilograms(summary);
   const count = trials.length === 1 ? '1 trial' : `${trials.length} trials`;
   return hand ? `${hand} mean ${both} of ${count}` : `${SUMMARY_WORDS[kind]} ${both}`;
-}
-
-function lowerFirst(sentence: string): string {
-  return sentence.charAt(0).toLowerCase() + sentence.slice(1);
 }
 
 /** One plain sentence for the patient; empty when nothing was interpreted. */

@@ -8,6 +8,7 @@ import type {
   ForceText,
   ProvisionalReason,
   Refusal,
+  Summary,
   Verdict,
 } from './interpret/finding.ts';
 import { isReduced } from './interpret/judge.ts';
@@ -211,6 +212,16 @@ export function changeSentence(change: Change): string {
   const { hand, since, from, to, difference, percent, provisional } = change;
   const sign = difference.value.startsWith('-') || Number(difference.value) === 0 ? '' : '+';
   return `${capital(hand)} hand since ${momentText(since)}: mean ${forceText(from)} to ${forceText(to)} (${sign}${oneDecimal(difference.value.replace('+', ''))} ${difference.unit}, ${percent}%).${provisional.length > 0 ? ` ${provisionalText(provisional)}` : ''} Whether that exceeds measurement error is not judged here.`;
+}
+
+/** A figure as charted, with kilograms beside it where that is another unit: `64.0 lb (29.0 kg)`. */
+export function withKilograms({ charted, kilograms }: Pick<Summary, 'charted' | 'kilograms'>): string {
+  return charted.unit === 'kg' ? forceText(charted) : `${forceText(charted)} (${forceText(kilograms)})`;
+}
+
+/** With a small first letter, to go on in a sentence. */
+export function lowerFirst(sentence: string): string {
+  return sentence.charAt(0).toLowerCase() + sentence.slice(1);
 }
 
 /** With a capital first letter; empty for null. */

@@ -10,39 +10,15 @@ import {
   type Verdict,
 } from '../src/interpret/finding.ts';
 import type { Hand } from '../src/interpret/measurement.ts';
-import { openLibrary } from '../src/service.ts';
 import { chartSentence, provisionalReasons, tally, verdictsIn } from '../src/session-statements.ts';
+import { describedPanel, refOf, VERDICT } from './verdict-for-tests.ts';
 
-const found = openLibrary().findPanel('adult-inpatient-us');
-if (!found) throw new Error('the default panel is missing');
-const panel = found;
-const refOf = (id: string) => {
-  const set = panel.panel.sets.find(({ ref }) => ref.id === id);
-  if (!set) throw new Error(`no set ${id}`);
-  return set.ref;
-};
+const panel = describedPanel('adult-inpatient-us');
 const TABLE = refOf('mathiowetz-1985-us-adults');
 const SURVEY = refOf('nhanes-2011-2014-right-left-mean-of-3');
 const EWGSOP2 = refOf('ewgsop2-2019');
 const SDOC = refOf('sdoc-2020');
 
-const VERDICT: Verdict = {
-  kind: 'verdict',
-  set: TABLE,
-  rule: null,
-  sex: 'male',
-  hand: 'right',
-  summary: 'mean-per-hand',
-  charted: { value: '62.333', unit: 'lb' },
-  compared: { value: '62.333', unit: 'lb' },
-  conversion: null,
-  limit: { value: '32.3', unit: 'lb', operator: '<=' },
-  row: { ageMin: 70, ageMax: 74, mean: '75.3', sd: '21.5', verification: 'two-sources' },
-  outcome: 'not-reduced',
-  zScore: -0.603,
-  percentile: 27.3,
-  provisional: [],
-};
 type Set = Verdict['set'];
 const says = (set: Set, hand: Hand | null, outcome: Outcome): Verdict => ({
   ...VERDICT,

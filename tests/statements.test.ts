@@ -1,7 +1,6 @@
 /** The wording of findings: dates, limits, figures near a limit, percentiles, every code. */
 import { describe, expect, it } from 'vitest';
 import type { Verdict } from '../src/interpret/finding.ts';
-import { openLibrary } from '../src/service.ts';
 import {
   comparedText,
   dateText,
@@ -19,39 +18,12 @@ import {
   summaryText,
   verdictSentence,
 } from '../src/statements.ts';
+import { describedPanel, refOf, VERDICT } from './verdict-for-tests.ts';
 
-const panelNamed = (id: string) => {
-  const found = openLibrary().findPanel(id);
-  if (!found) throw new Error(`no panel ${id}`);
-  return found;
-};
-const panel = panelNamed('adult-inpatient-us');
-const all = panelNamed('all-published');
-const refOf = (id: string) => {
-  const set = all.panel.sets.find(({ ref }) => ref.id === id);
-  if (!set) throw new Error(`no set ${id}`);
-  return set.ref;
-};
-const TABLE = refOf('mathiowetz-1985-us-adults');
+const panel = describedPanel('adult-inpatient-us');
+const all = describedPanel('all-published');
 const EWGSOP2 = refOf('ewgsop2-2019');
 
-const VERDICT: Verdict = {
-  kind: 'verdict',
-  set: TABLE,
-  rule: null,
-  sex: 'male',
-  hand: 'right',
-  summary: 'mean-per-hand',
-  charted: { value: '62.333', unit: 'lb' },
-  compared: { value: '62.333', unit: 'lb' },
-  conversion: null,
-  limit: { value: '32.3', unit: 'lb', operator: '<=' },
-  row: { ageMin: 70, ageMax: 74, mean: '75.3', sd: '21.5', verification: 'two-sources' },
-  outcome: 'not-reduced',
-  zScore: -0.603,
-  percentile: 27.3,
-  provisional: [],
-};
 const verdict = (parts: Partial<Verdict> = {}): Verdict => ({ ...VERDICT, ...parts });
 /** A consensus of which the person is below the limit; the one trial hand makes it provisional. */
 const LOW: Partial<Verdict> = {

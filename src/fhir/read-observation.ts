@@ -139,7 +139,7 @@ const KNOWN_MISTAKES: ReadonlySet<string> = new Set(
 );
 
 /** Minutes since 1970-01-01T00:00Z. A leap second (`:60`), which ECMAScript cannot read, counts as the one before. */
-function minuteOf(charted: string): number {
+export function minuteOf(charted: string): number {
   return Math.floor(Date.parse(charted.replace(/:60(?=[.Z+-])/, ':59')) / 60_000);
 }
 

@@ -8,7 +8,6 @@ import type { Refusal, RefusalCode, Summary, Verdict } from '../interpret/findin
 import type { Hand } from '../interpret/measurement.ts';
 import type { SetRef } from '../interpret/reference-set.ts';
 import {
-  forceText,
   INTENDED_USE_SHORT,
   NOT_READ,
   provisionalText,
@@ -16,6 +15,7 @@ import {
   sexText,
   summaryText,
   verdictSentence,
+  withKilograms,
 } from '../statements.ts';
 import {
   DATA_ABSENT_REASON,
@@ -43,9 +43,7 @@ import {
 } from './observation-parts.ts';
 
 export function writeSummaryObservation(summary: Summary, context: WriteContext): Observation {
-  const { charted, kilograms } = summary;
-  const figure =
-    charted.unit === 'kg' ? forceText(charted) : `${forceText(charted)} (${forceText(kilograms)})`;
+  const figure = withKilograms(summary);
   const text = `Grip strength, ${summaryText(summary.kind, summary.hand)}`;
   return writeObservation(context, `${text}: ${figure}. ${provisionalText(summary.provisional)}`.trim(), {
     identifier: identifier(context, [], `${summary.kind} ${summary.hand}`),
@@ -183,7 +181,7 @@ type Particular = Pick<
   | 'component'
 >;
 
-/** In the order of the FHIR definition. One literal: spreading made this the slowest step of a call. */
+/** One literal, in the order of the FHIR definition. */
 function writeObservation(context: WriteContext, sentence: string, own: Particular): Observation {
   const { evaluation, interpretation, device } = context;
   return {

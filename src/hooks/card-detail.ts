@@ -1,24 +1,26 @@
 /** The body of a card in GitHub-flavoured Markdown: no raw HTML, everything from outside escaped. */
 import type { Evaluation } from '../evaluation.ts';
-import type { ForceText, Interpretation, Refusal, Verdict } from '../interpret/finding.ts';
+import type { Interpretation, Refusal, Verdict } from '../interpret/finding.ts';
 import { HANDS, scaleOf, type Trial } from '../interpret/measurement.ts';
 import { conversionText } from '../interpret/units.ts';
 import { chartSentence, patientSentence, stopOf, verdictsIn } from '../session-statements.ts';
 import {
+  capital,
   cautionSentence,
   changeSentence,
   comparedText,
   dateText,
-  forceText,
   intendedUse,
   limitText,
   NOT_READ,
   outcomeText,
   refusalSentence,
   rowText,
+  SUMMARY_WORDS,
   sexText,
   standingText,
   summaryText,
+  withKilograms,
 } from '../statements.ts';
 
 export function detailOf(evaluation: Evaluation, interpretation: Interpretation, hasMore: boolean): string {
@@ -79,10 +81,7 @@ function trialLines(evaluation: Evaluation, interpretation: Interpretation): str
     if (trials.length === 0) return [];
     const figures = interpretation.summaries
       .filter((summary) => summary.hand === hand)
-      .map(
-        ({ kind, charted, kilograms }) =>
-          `${kind === 'mean-per-hand' ? 'mean' : 'highest'} ${withKilograms(charted, kilograms)}`,
-      );
+      .map((summary) => `${SUMMARY_WORDS[summary.kind]} ${withKilograms(summary)}`);
     return [`- ${capital(hand)}: ${[`${readings(trials)}`, ...figures].join('; ')}`];
   });
   return [...lines, ...unitLine(used, interpretation)].join('\n');
@@ -110,10 +109,6 @@ function unitLine(trials: readonly Trial[], { results, summaries }: Interpretati
   return [
     `- Charted in ${markdown(codes)}, read as the force on the instrument${factors.size > 0 ? `; ${[...factors].join('; ')}, exactly` : ''}`,
   ];
-}
-
-function withKilograms(charted: ForceText, kilograms: ForceText): string {
-  return charted.unit === 'kg' ? forceText(charted) : `${forceText(charted)} (${forceText(kilograms)})`;
 }
 
 function resultTable(evaluation: Evaluation, interpretation: Interpretation): string {
@@ -218,7 +213,7 @@ function refusalLine(refusal: Refusal): string {
   return `${hand}${refusalSentence(refusal)}${refusal.trial ? ` (${refusal.trial})` : ''}`;
 }
 
-/** For sets that say reduced: their meaning and what they go on to ask. For any set read: its remark. */
+/** For sets that say reduced: their meaning and what they go on to ask. For the others: their remark. */
 function companionLines({ panel }: Evaluation, interpretation: Interpretation): readonly string[] {
   return panel.panel.sets.flatMap(({ ref }) => {
     const verdicts = interpretation.results
@@ -226,11 +221,11 @@ function companionLines({ panel }: Evaluation, interpretation: Interpretation): 
       .filter(({ set }) => set.id === ref.id);
     if (verdicts.length === 0) return [];
     const { shortTitle, companions, meaning } = panel.describe(ref);
-    const remark = meaning?.remark ? [`${shortTitle}: ${meaning.remark}.`] : [];
-    if (!verdicts.some(({ outcome }) => outcome === 'reduced')) return remark;
+    if (!verdicts.some(({ outcome }) => outcome === 'reduced')) {
+      return meaning?.remark ? [`${shortTitle}: ${meaning.remark}.`] : [];
+    }
     return [
       ...(meaning ? [`${shortTitle}: ${meaning.reduced}.`] : []),
-      ...remark,
       ...companions.map(
         ({ name, rule, use }) => `${shortTitle}: ${name}, ${rule} (${use}): not evaluated here.`,
       ),
@@ -247,8 +242,4 @@ function footer({ id, panel }: Evaluation, ageYears: number | null, wasRead: boo
   const sets = panel.panel.sets.map(({ ref }) => `${ref.id} ${ref.version}`).join(', ');
   const record = `On record as evaluation ${id}.`;
   return `${intendedUse(ageYears)}\n\n${record}${wasRead ? ` Panel ${panel.panel.ref.id} ${panel.panel.ref.version}: ${sets}.` : ''}`;
-}
-
-function capital(word: string): string {
-  return word.charAt(0).toUpperCase() + word.slice(1);
 }

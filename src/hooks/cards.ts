@@ -4,10 +4,11 @@ import { uuidFor } from '../derived-id.ts';
 import { REFUSALS } from '../errors.ts';
 import type { Evaluation } from '../evaluation.ts';
 import { GRIP_OVERRIDES, OVERRIDE_DISPLAYS } from '../fhir/codes.ts';
+import { minuteOf } from '../fhir/read-observation.ts';
 import { writeFilingObservations } from '../fhir/write-bundle.ts';
 import type { Interpretation, Refusal } from '../interpret/finding.ts';
 import { provisionalReasons, stopOf, type Tally, tally } from '../session-statements.ts';
-import { dateText, refusalSentence } from '../statements.ts';
+import { dateText, lowerFirst, refusalSentence } from '../statements.ts';
 import { detailOf, detailOfRefusals } from './card-detail.ts';
 
 /** CDS Hooks 2.0.1: fewer than 140 characters. */
@@ -84,7 +85,7 @@ function newerUnread({ refusals }: Evaluation, { testedOn, effective }: Interpre
 function isNewer(facts: Readonly<Record<string, string>>, testedOn: string, effective: string): boolean {
   if (!facts.testedOn || !facts.testedAt) return false;
   const bothTimed = facts.testedAt.length > 10 && effective.length > 10;
-  return bothTimed ? Date.parse(facts.testedAt) > Date.parse(effective) : facts.testedOn > testedOn;
+  return bothTimed ? minuteOf(facts.testedAt) > minuteOf(effective) : facts.testedOn > testedOn;
 }
 
 function refusalCard(evaluation: Evaluation, refusals: readonly Refusal[]): Card {
@@ -183,10 +184,6 @@ function sets(count: number): string {
 
 function list(titles: readonly string[]): string {
   return titles.length < 2 ? titles.join('') : `${titles.slice(0, -1).join(', ')} and ${titles.at(-1)}`;
-}
-
-function lowerFirst(text: string): string {
-  return text.charAt(0).toLowerCase() + text.slice(1);
 }
 
 function suggestionsFor(

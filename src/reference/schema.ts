@@ -126,7 +126,7 @@ export const tableFile = z.strictObject({
     .min(1),
   examples: z
     .array(z.strictObject({ rule: versionRef, given: exampleGiven, expect: exampleExpect, source: text }))
-    .min(1),
+    .min(2),
 });
 
 export const cutPointsFile = z.strictObject({
@@ -150,7 +150,7 @@ export const cutPointsFile = z.strictObject({
       }),
     )
     .min(1),
-  examples: z.array(z.strictObject({ given: exampleGiven, expect: exampleExpect, source: text })).min(1),
+  examples: z.array(z.strictObject({ given: exampleGiven, expect: exampleExpect, source: text })).min(2),
 });
 
 const ruleShared = {

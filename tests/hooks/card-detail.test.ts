@@ -157,13 +157,16 @@ describe('what the sets say besides', () => {
   };
   const FNIH_REMARK = '- FNIH 2014: 26 to 32 kg in men and 16 to 20 kg in women was called intermediate.';
 
-  it('is the meaning and the companions of a set that says reduced, and the remark of any set read', async () => {
+  it('is the meaning and the companions of a set that says reduced, and the remark of a set that does not', async () => {
     expect(await besides(PATIENT, sitting([31, 32, 30], [28, 29, 28.5]))).toEqual([
       '- SDOC 2020: weak grip: one of the two parts of this definition; slow gait is the other.',
       '- SDOC 2020: gait speed, below 0.8 m/s (required beside weak grip): not evaluated here.',
       FNIH_REMARK,
     ]);
     expect(await besides(PATIENT, sitting([40, 40, 40], [40, 40, 40]))).toEqual([FNIH_REMARK]);
+    const low = await besides(PATIENT, sitting([20, 20, 20], [19, 19, 19]));
+    expect(low).toContain("- FNIH 2014: weakness by this project's cut-point.");
+    expect(low).not.toContain(FNIH_REMARK);
   });
 
   it('is said too where one of both columns says reduced', async () => {
