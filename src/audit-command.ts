@@ -72,7 +72,7 @@ function show(file: string, id: string): number {
 function replayAll(file: string, { json }: AuditOptions): number {
   const { firstFault } = verifyLog(file);
   if (firstFault) throw new AuditFault(`record ${firstFault.seq}: ${firstFault.problem}: not replayed`);
-  const library = openLibrary();
+  const library = openLibrary(readConfig().siteNorms);
   return withLog(file, (log) => {
     const counts = { same: 0, different: 0, 'not-replayable': 0 };
     const faults: { seq: number; id: string; outcome: string; reason: string }[] = [];

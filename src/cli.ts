@@ -22,6 +22,7 @@ Commands:
   references show ID [VERSION]   one of them: figures, source, doubts
   references check      every digest, form and worked example
   references compare A B         limits of two sets side by side (ID or ID@VERSION)
+  references lock FOLDER         check and lock the new files of a site's own folder
 
 Options:
   -f, --file FILE       audit log (default: GRIP_CDS_AUDIT_FILE)

@@ -22,6 +22,11 @@ export const SETTINGS = {
     meaning: 'Panel used when a request names none.',
     fallback: 'adult-inpatient-us',
   },
+  GRIP_CDS_SITE_NORMS: {
+    meaning:
+      "Folder with the site's own panels, rules and sets, laid out and locked like norms/; none or empty: none.",
+    fallback: 'none',
+  },
   GRIP_CDS_LOG_LEVEL: { meaning: 'fatal, error, warn, info, debug or silent.', fallback: 'info' },
 } as const;
 
@@ -41,6 +46,9 @@ const form = z.strictObject({
     .refine((port) => port <= 65_535, { error: 'must be a port number' }),
   GRIP_CDS_AUDIT_FILE: z.string().min(1, { error: 'must be a file name' }),
   GRIP_CDS_PANEL: z.string().regex(/^[a-z0-9-]+$/, { error: 'must be the id of a panel' }),
+  GRIP_CDS_SITE_NORMS: z
+    .string()
+    .transform((folder) => (folder === 'none' ? undefined : folder || undefined)),
   GRIP_CDS_LOG_LEVEL: z.enum(['fatal', 'error', 'warn', 'info', 'debug', 'silent'], {
     error: 'must be fatal, error, warn, info, debug or silent',
   }),
@@ -51,6 +59,8 @@ export interface Config {
   readonly port: number;
   readonly auditFile: string;
   readonly panelId: string;
+  /** Folder of the site's own norms; absent: there is none. */
+  readonly siteNorms?: string | undefined;
   readonly logLevel: string;
 }
 
@@ -77,6 +87,7 @@ export function readConfig(environment: Readonly<Record<string, string | undefin
     port: values.GRIP_CDS_PORT,
     auditFile: values.GRIP_CDS_AUDIT_FILE,
     panelId: values.GRIP_CDS_PANEL,
+    siteNorms: values.GRIP_CDS_SITE_NORMS,
     logLevel: values.GRIP_CDS_LOG_LEVEL,
   });
 }

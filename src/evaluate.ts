@@ -4,11 +4,9 @@ import type { AuditStore } from './audit/audit-record.ts';
 import { RequestError } from './errors.ts';
 import type { Answer, Evaluation } from './evaluation.ts';
 import type { AsOf } from './fhir/read-observation.ts';
-import { readPatient } from './fhir/read-patient.ts';
-import type { InterpretRequest } from './fhir/read-request.ts';
-import { readSex } from './fhir/read-sex.ts';
-import { readTrials, type SeenObservations } from './fhir/read-trials.ts';
-import { interpret, type SessionInput, toSessions } from './interpret/interpret.ts';
+import { PANEL_PARAMETER } from './fhir/read-request.ts';
+import { interpret } from './interpret/interpret.ts';
+import { type EvaluationInput, readInput } from './read-input.ts';
 import { recordedFindings, recordedRefusal } from './recorded-findings.ts';
 import type { AppliedPanel, ReferenceLibrary } from './reference/library.ts';
 
@@ -39,11 +37,6 @@ export interface Asked {
   } | null;
 }
 
-export interface EvaluationInput extends InterpretRequest {
-  /** Interpret every session, or only the latest with the others as earlier measurements. */
-  readonly scope: 'every-session' | 'latest-session';
-}
-
 /** A test charted this much after now is not yet called future: clocks differ. */
 const CLOCK_TOLERANCE_MINUTES = 10;
 /** The furthest time zone is 14 hours ahead of UTC: its date may be tomorrow's. */
@@ -62,7 +55,7 @@ export async function evaluate(
 ): Promise<string> {
   const started = performance.now();
   const now = deps.now();
-  const panel = requirePanel(deps, input.panelId);
+  const panel = requirePanel(deps, input.panelId, PANEL_NAMED_AT[asked.door]);
   const read = readInput(input, asOfFor(input.asOf, now), panel);
   const evaluation: Evaluation = {
     id: deps.newId(),
@@ -82,13 +75,17 @@ export async function evaluate(
   return reply;
 }
 
-function requirePanel(deps: EvaluateDeps, panelId: string | null): AppliedPanel {
+/** Where each door names the panel. */
+const PANEL_NAMED_AT: Readonly<Record<Asked['door'], string>> = {
+  'fhir-operation': PANEL_PARAMETER,
+  'cds-hooks': 'request.extension',
+};
+
+function requirePanel(deps: EvaluateDeps, panelId: string | null, expression: string): AppliedPanel {
   const panel = deps.library.findPanel(panelId ?? deps.defaultPanelId);
   if (panel) return panel;
   const text = `must be one of: ${deps.library.panelIds.join(', ')}`;
-  throw new RequestError('PANEL_UNKNOWN', [
-    { expression: "Parameters.parameter.where(name='panel').value", text },
-  ]);
+  throw new RequestError('PANEL_UNKNOWN', [{ expression, text }]);
 }
 
 function asOfFor(asOf: string | null, now: Date): AsOf {
@@ -102,47 +99,6 @@ function asOfFor(asOf: string | null, now: Date): AsOf {
     date: furthest,
     minute: Math.floor(now.getTime() / 60_000) + CLOCK_TOLERANCE_MINUTES,
   };
-}
-
-type ReadInput = Pick<Evaluation, 'patient' | 'sex' | 'input' | 'refusals' | 'expressions'>;
-
-/** More than a chart holds; an answer grows with the sessions, so that a small body could ask for a huge one. */
-const MOST_OBSERVATIONS = 300;
-const MOST_SESSIONS = 60;
-
-function requireFew(count: number, most: number, what: string, expression: string): void {
-  if (count <= most) return;
-  throw new RequestError('BODY_INVALID', [
-    { expression, text: `holds ${count} ${what}; at most ${most} are read` },
-  ]);
-}
-
-function readInput(input: EvaluationInput, asOf: AsOf, panel: AppliedPanel): ReadInput {
-  const count = input.observations.length + input.prior.length;
-  requireFew(count, MOST_OBSERVATIONS, 'Observations', input.observations[0]?.expression ?? '');
-  const patient = readPatient(input.patient.resource, input.patient.expression, input.patient.fullUrl);
-  const seen: SeenObservations = new Map();
-  const current = readTrials(input.observations, patient, asOf, seen);
-  const earlier = readTrials(input.prior, patient, asOf, seen);
-  const every = toSessions(current.trials, earlier.trials, panel.panel, patient.ageOn);
-  requireFew(every.length, MOST_SESSIONS, 'sessions', input.observations[0]?.expression ?? '');
-  const sessions = input.scope === 'every-session' ? every : onlyLatest(every);
-  const dates = sessions.map(({ testedOn }) => testedOn);
-  const sex = readSex(patient.resource, [...current.extensions, ...earlier.extensions], dates);
-  return {
-    patient: patient.reference,
-    sex,
-    input: { sex: sex.sex, sessions },
-    refusals: [...current.refusals, ...earlier.refusals],
-    expressions: new Map([...current.expressions, ...earlier.expressions]),
-  };
-}
-
-function onlyLatest(sessions: readonly SessionInput[]): readonly SessionInput[] {
-  return sessions.map((session, index) => ({
-    ...session,
-    prior: session.prior || index < sessions.length - 1,
-  }));
 }
 
 async function record(

@@ -1,7 +1,7 @@
 /** What one evaluation came to: everything that an answer is written from, whichever door it leaves by. */
 import type { Interpretation, Refusal } from './interpret/finding.ts';
 import type { InterpretInput } from './interpret/interpret.ts';
-import type { Sex } from './interpret/measurement.ts';
+import type { Sex, Trial } from './interpret/measurement.ts';
 import type { AppliedPanel } from './reference/library.ts';
 
 export interface Evaluation {
@@ -29,4 +29,11 @@ export interface Answer {
   readonly body: unknown;
   /** Small JSON data: card ids and summaries, number of resources. */
   readonly returned: Readonly<Record<string, unknown>>;
+}
+
+/** The trials that one interpretation rests on, as they were read. */
+export function usedTrials({ input }: Evaluation, { trials }: Interpretation): readonly Trial[] {
+  return input.sessions
+    .flatMap((session) => session.trials)
+    .filter(({ reference }) => trials.includes(reference));
 }

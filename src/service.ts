@@ -1,6 +1,7 @@
 /** Puts the service together: norms -> audit log -> application. Opens files; does not listen. */
 import { randomUUID } from 'node:crypto';
-import { existsSync, readFileSync } from 'node:fs';
+import { existsSync, readFileSync, statSync } from 'node:fs';
+import { resolve } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import type { FastifyBaseLogger, FastifyInstance } from 'fastify';
 import type { AuditStore } from './audit/audit-record.ts';
@@ -32,7 +33,7 @@ export interface ServiceOptions {
 
 /** @throws NormsFault, AuditFault or ConfigFault: the start stops */
 export function openService({ config, logger, onFatal, now = () => new Date() }: ServiceOptions): Service {
-  const library = openLibrary();
+  const library = openLibrary(config.siteNorms);
   if (!library.findPanel(config.panelId)) {
     throw new ConfigFault(`GRIP_CDS_PANEL must be one of: ${library.panelIds.join(', ')}`);
   }
@@ -50,9 +51,16 @@ export function openService({ config, logger, onFatal, now = () => new Date() }:
   return { app, store, library };
 }
 
-/** The released reference sets of this installation. @throws NormsFault */
-export function openLibrary(): ReferenceLibrary {
-  return loadLibrary(fileURLToPath(new URL('norms/', PACKAGE_ROOT)));
+/**
+ * The released reference sets of this installation, and those of a site's own folder.
+ * @throws NormsFault, or ConfigFault when the site's folder is not there
+ */
+export function openLibrary(siteNorms?: string): ReferenceLibrary {
+  const site = siteNorms && resolve(siteNorms);
+  if (site && !statSync(site, { throwIfNoEntry: false })?.isDirectory()) {
+    throw new ConfigFault(`GRIP_CDS_SITE_NORMS must be a folder: there is none at ${site}`);
+  }
+  return loadLibrary(fileURLToPath(new URL('norms/', PACKAGE_ROOT)), site);
 }
 
 /** Name and version of this installation. */

@@ -13,24 +13,25 @@ const SRC = fileURLToPath(new URL('../src/', import.meta.url));
  */
 const TABLE = `
 interpret/       | |
-errors.ts        | interpret/ |
+errors.ts        | |
 derived-id.ts    | | node:
 reference/       | interpret/ | node: zod
 evaluation.ts    | interpret/ reference/ |
-statements.ts    | interpret/ reference/ errors.ts |
-session-statements.ts | interpret/ reference/ errors.ts statements.ts |
-fhir/            | interpret/ reference/ errors.ts evaluation.ts statements.ts session-statements.ts derived-id.ts | zod fhir/r4.js
+wording/         | interpret/ reference/ type:errors.ts |
+fhir/            | interpret/ reference/ errors.ts evaluation.ts wording/ derived-id.ts | zod fhir/r4.js
 audit/           | | node: better-sqlite3
 recorded-findings.ts | type:interpret/ |
-evaluate.ts      | interpret/ reference/ fhir/ type:audit/ errors.ts evaluation.ts recorded-findings.ts | node:crypto
+read-input.ts    | interpret/ reference/ fhir/ errors.ts evaluation.ts |
+evaluate.ts      | interpret/ reference/ fhir/ type:audit/ errors.ts evaluation.ts read-input.ts recorded-findings.ts | node:crypto
 replay.ts        | interpret/ reference/ audit/ fhir/ hooks/ type:evaluate.ts type:evaluation.ts recorded-findings.ts | zod node:crypto
-hooks/           | evaluate.ts evaluation.ts fhir/ interpret/ errors.ts statements.ts session-statements.ts derived-id.ts | zod fhir/r4.js
+hooks/           | evaluate.ts evaluation.ts fhir/ interpret/ errors.ts wording/ derived-id.ts | zod fhir/r4.js
 http/            | evaluate.ts hooks/ fhir/ errors.ts audit/ | fastify node:net
 config.ts        | errors.ts | zod node:net
 service.ts       | config.ts http/ audit/ reference/ evaluate.ts errors.ts | node: fastify
 main.ts          | config.ts service.ts | close-with-grace pino
 audit-command.ts | audit/ config.ts service.ts replay.ts reference/ | node:
-references-command.ts | interpret/ reference/ service.ts |
+terminal/        | interpret/ reference/ |
+references-command.ts | reference/ terminal/ config.ts service.ts | node:path
 demo/            | audit/ config.ts service.ts fhir/ interpret/ | node: fhir/r4.js
 cli.ts           | audit/ audit-command.ts references-command.ts config.ts demo/ main.ts service.ts reference/ | node:`
   .trim()
@@ -51,9 +52,11 @@ const ONLY_IN: readonly (readonly [RegExp, readonly string[]])[] = [
   [/\bverifyLog\(/, ['audit/', 'service.ts', 'audit-command.ts', 'demo/']],
   [/\bloadLibrary\(|\breadNorms\(/, ['reference/', 'service.ts']],
   [
-    /\b(?:readFile|writeFile|readdir|mkdir|exists)(?:Sync)?\(/,
+    /\b(?:readFile|readdir|mkdir|exists|stat)(?:Sync)?\(/,
     ['audit/', 'reference/', 'service.ts', 'audit-command.ts'],
   ],
+  // Norms are read only, but for the digests that a site locks its own folder with.
+  [/\b(?:writeFile|appendFile|rm|unlink|rename)(?:Sync)?\(/, ['audit/', 'reference/lock.ts']],
   [
     /\bconsole\.|\bprocess\.(?:stdout|stderr|exitCode|argv)\b/,
     ['cli.ts', 'audit-command.ts', 'references-command.ts', 'demo/'],

@@ -24,6 +24,7 @@ const COMMANDS = [
   'references show ID [VERSION]',
   'references check',
   'references compare A B',
+  'references lock FOLDER',
 ];
 
 describe('grip-cds', () => {
@@ -105,11 +106,27 @@ describe('grip-cds serve does not start', () => {
     expect(run(['serve'], { GRIP_CDS_PROT: '80' })).toMatchObject({
       status: 1,
       stderr:
-        'grip-cds: GRIP_CDS_PROT is not a setting of this service; settings: GRIP_CDS_HOST, GRIP_CDS_PORT, GRIP_CDS_AUDIT_FILE, GRIP_CDS_PANEL, GRIP_CDS_LOG_LEVEL\n',
+        'grip-cds: GRIP_CDS_PROT is not a setting of this service; settings: GRIP_CDS_HOST, GRIP_CDS_PORT, GRIP_CDS_AUDIT_FILE, GRIP_CDS_PANEL, GRIP_CDS_SITE_NORMS, GRIP_CDS_LOG_LEVEL\n',
     });
     const { status, stderr } = run(['serve'], { GRIP_CDS_PANEL: 'no-such-panel' });
     expect(status).toBe(1);
     expect(stderr).toMatch(/^grip-cds: GRIP_CDS_PANEL must be one of: .*adult-inpatient-us.*\n$/);
+  });
+
+  it('with a site folder that is not there, or is not locked: the setting or the file is named', () => {
+    const missing = join(folder, 'no-such-folder');
+    const at = (site: string) => run(['serve'], { GRIP_CDS_SITE_NORMS: site });
+    expect(at(missing)).toEqual({
+      status: 1,
+      stdout: '',
+      stderr: `grip-cds: GRIP_CDS_SITE_NORMS must be a folder: there is none at ${missing}\n`,
+    });
+    mkdirSync(join(folder, 'site-without-lock'));
+    const site = join(folder, 'site-without-lock');
+    expect(at(site)).toEqual({ status: 1, stdout: '', stderr: `grip-cds: ${site}/lock.json is missing\n` });
+    // From the folder that the command runs in, as the audit log is.
+    expect(at('site-without-lock')).toEqual(at(site));
+    expect(at('site-without-lock/')).toEqual(at(site));
   });
 
   it('when a digit of a released table was changed: file, digests and what to do are named', () => {

@@ -52,6 +52,8 @@ const WRONG: Readonly<Record<SettingName, readonly string[]>> = {
   ],
   GRIP_CDS_AUDIT_FILE: [''],
   GRIP_CDS_PANEL: ['', 'Adult', 'a b', '../panels', 'adult_inpatient', 'adult-inpatient-us@1.0.0'],
+  // Whether there is such a folder is seen when it is opened.
+  GRIP_CDS_SITE_NORMS: [],
   GRIP_CDS_LOG_LEVEL: ['', 'INFO', 'trace', 'verbose', '30', 'info '],
 };
 const wrong = Object.entries(WRONG).flatMap(([name, values]) =>
@@ -74,6 +76,7 @@ describe('the configuration', () => {
       GRIP_CDS_PORT: '0',
       GRIP_CDS_AUDIT_FILE: 'elsewhere/log.sqlite',
       GRIP_CDS_PANEL: 'all-published',
+      GRIP_CDS_SITE_NORMS: 'site/norms',
       GRIP_CDS_LOG_LEVEL: 'silent',
     } satisfies Record<SettingName, string>;
     expect(readConfig(all)).toEqual({
@@ -81,6 +84,7 @@ describe('the configuration', () => {
       port: 0,
       auditFile: 'elsewhere/log.sqlite',
       panelId: 'all-published',
+      siteNorms: 'site/norms',
       logLevel: 'silent',
     });
   });
@@ -91,6 +95,16 @@ describe('the configuration', () => {
 
   it.each(['0', '1', '443', '65535'])('takes port %s', (port) => {
     expect(readConfig({ GRIP_CDS_PORT: port }).port).toBe(Number(port));
+  });
+
+  it.each(['', 'none'])('has no site folder for %j, which is the default', (folder) => {
+    expect(readConfig({ GRIP_CDS_SITE_NORMS: folder }).siteNorms).toBeUndefined();
+    expect(readConfig({}).siteNorms).toBeUndefined();
+  });
+
+  it('takes the site folder as it is written', () => {
+    for (const folder of ['/srv/norms', './none', 'None', ' '])
+      expect(readConfig({ GRIP_CDS_SITE_NORMS: folder }).siteNorms).toBe(folder);
   });
 
   it('is frozen', () => {
@@ -122,7 +136,7 @@ describe('a start is stopped', () => {
     'by the unknown variable %s, which is named, with the settings that there are',
     (name) => {
       const settings =
-        'GRIP_CDS_HOST, GRIP_CDS_PORT, GRIP_CDS_AUDIT_FILE, GRIP_CDS_PANEL, GRIP_CDS_LOG_LEVEL';
+        'GRIP_CDS_HOST, GRIP_CDS_PORT, GRIP_CDS_AUDIT_FILE, GRIP_CDS_PANEL, GRIP_CDS_SITE_NORMS, GRIP_CDS_LOG_LEVEL';
       expect(faultOf({ [name]: 'x' })).toEqual(
         new ConfigFault(`${name} is not a setting of this service; settings: ${settings}`),
       );

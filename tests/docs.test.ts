@@ -5,10 +5,11 @@ import { dirname, join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { beforeAll, describe, expect, it } from 'vitest';
 import { SETTINGS } from '../src/config.ts';
-import { REFUSALS, REQUEST_ERRORS } from '../src/errors.ts';
+import { REQUEST_ERRORS } from '../src/errors.ts';
 import { buildApp } from '../src/http/build-app.ts';
 import { openLibrary } from '../src/service.ts';
-import { CAUTION_MEANINGS } from '../src/statements.ts';
+import { CAUTION_MEANINGS } from '../src/wording/caution-statements.ts';
+import { REFUSALS } from '../src/wording/refusals.ts';
 import { openStore, temporaryFolder } from './audit/raw-log.ts';
 
 const ROOT = fileURLToPath(new URL('..', import.meta.url));
@@ -21,7 +22,9 @@ function read(name: string): string {
 
 const README = read('README.md');
 const DEVELOPERS = read('DEVELOPERS.md');
-const both = `${README}\n${DEVELOPERS}`;
+/** Guides, and the catalogue that is written from norms/. */
+const GUIDES = ['docs/charting.md', 'docs/reference-sets.md'];
+const both = [README, DEVELOPERS, ...GUIDES.map(read)].join('\n');
 const lines = both.split('\n');
 const { scripts, dependencies } = JSON.parse(read('package.json')) as Record<string, Record<string, string>>;
 const library = openLibrary();
@@ -139,19 +142,22 @@ describe('what README and DEVELOPERS name exists', () => {
   });
 
   it('files of the source and of the tests', () => {
-    const said = [...both.matchAll(/`((?:src|tests|tools|norms|terminology|\.ci)\/[\w./-]*)`/g)];
+    const said = [...both.matchAll(/`((?:src|tests|tools|norms|terminology|docs|\.ci)\/[\w./-]*)`/g)];
     const paths = said.map(([, path]) => path ?? '');
     expect(paths.filter((path) => !existsSync(join(ROOT, path)))).toEqual([]);
   });
 
-  it.each(['README.md', 'DEVELOPERS.md', 'CHANGELOG.md'])('where the links of %s lead to', (name) => {
-    const text = read(name);
-    const targets = [...text.matchAll(/\]\(([^)\s]+)\)/g)].map(([, target]) => target ?? '');
-    const broken = targets
-      .filter((target) => !/^[a-z]+:/.test(target))
-      .filter((target) => !resolves(target, name));
-    expect(broken).toEqual([]);
-  });
+  it.each(['README.md', 'DEVELOPERS.md', 'CHANGELOG.md', ...GUIDES])(
+    'where the links of %s lead to',
+    (name) => {
+      const text = read(name);
+      const targets = [...text.matchAll(/\]\(([^)\s]+)\)/g)].map(([, target]) => target ?? '');
+      const broken = targets
+        .filter((target) => !/^[a-z]+:/.test(target))
+        .filter((target) => !resolves(target, name));
+      expect(broken).toEqual([]);
+    },
+  );
 });
 
 function resolves(target: string, from: string): boolean {

@@ -3,8 +3,9 @@ import { createHash } from 'node:crypto';
 import { describe, expect, it } from 'vitest';
 import type { AuditEntry, AuditStore } from '../src/audit/audit-record.ts';
 import { RequestError } from '../src/errors.ts';
-import { type Asked, type EvaluationInput, evaluate } from '../src/evaluate.ts';
+import { type Asked, evaluate } from '../src/evaluate.ts';
 import type { Evaluation } from '../src/evaluation.ts';
+import type { EvaluationInput } from '../src/read-input.ts';
 import { openLibrary } from '../src/service.ts';
 import { broken, NOW, PATIENT, SIX_TRIALS, sitting, TRIAL } from './fixtures.ts';
 
@@ -16,6 +17,7 @@ const INPUT: EvaluationInput = {
   patient: { resource: PATIENT, expression: 'p' },
   observations: SIX_TRIALS.map((resource, index) => ({ resource, expression: `o[${index}]` })),
   prior: [],
+  devices: [],
   panelId: null,
   asOf: null,
   scope: 'every-session',

@@ -1,14 +1,14 @@
 /** Start and stop of the service as it is shipped. */
 import { type ChildProcess, spawn } from 'node:child_process';
 import { once } from 'node:events';
-import { existsSync } from 'node:fs';
+import { existsSync, mkdirSync, readFileSync, writeFileSync } from 'node:fs';
 import { connect, createServer, type Socket } from 'node:net';
 import { join } from 'node:path';
 import { setTimeout as pause } from 'node:timers/promises';
 import { afterEach, describe, expect, it } from 'vitest';
 import { verifyLog } from '../src/audit/verify.ts';
 import { readRows, tamper, temporaryFolder, unguarded, writeLog } from './audit/raw-log.ts';
-import { CLI, environmentWith, requireBuild, runCommand } from './audit/run-command.ts';
+import { CLI, environmentWith, ROOT, requireBuild, runCommand } from './audit/run-command.ts';
 
 const folder = temporaryFolder();
 let files = 0;
@@ -30,9 +30,9 @@ afterEach(() => {
 });
 
 /** Starts the service on a free port and waits until it listens. */
-async function start(file: string): Promise<Running> {
+async function start(file: string, settings: Readonly<Record<string, string>> = {}): Promise<Running> {
   requireBuild();
-  const env = environmentWith({ GRIP_CDS_PORT: '0', GRIP_CDS_AUDIT_FILE: file });
+  const env = environmentWith({ GRIP_CDS_PORT: '0', GRIP_CDS_AUDIT_FILE: file, ...settings });
   const child = spawn(process.execPath, [CLI, 'serve'], { cwd: folder, env });
   started.add(child);
   let written = '';
@@ -177,6 +177,59 @@ describe('a start', () => {
     expect({ status, stderr }).toEqual({
       status: 1,
       stderr: `grip-cds: listen EADDRINUSE: address already in use 127.0.0.1:${port}; set GRIP_CDS_PORT or stop the other process\n`,
+    });
+  });
+});
+
+describe('a site with a panel of its own', () => {
+  const site = join(folder, 'site-norms');
+  const path = join(site, 'panels', 'north-ward', '1.0.0.json');
+  const settings = { GRIP_CDS_SITE_NORMS: site, GRIP_CDS_PANEL: 'north-ward' };
+
+  it('locks it, is answered by it, and finds it again at replay', async () => {
+    const ours = join(ROOT, 'norms', 'panels', 'older-adult-europe', '1.0.0.json');
+    const panel = { ...JSON.parse(readFileSync(ours, 'utf8')), id: 'north-ward', title: 'North ward' };
+    mkdirSync(join(site, 'panels', 'north-ward'), { recursive: true });
+    writeFileSync(path, JSON.stringify(panel));
+    expect(runCommand(folder, ['references', 'lock', site], settings)).toEqual({
+      status: 0,
+      stdout: `added panels/north-ward/1.0.0.json\n1 added, 1 locked in ${site}\n`,
+      stderr: '',
+    });
+
+    const file = newFile();
+    const { base, stop } = await start(file, settings);
+    const id = await interpret(base);
+    await stop();
+    const shown = JSON.parse(runCommand(folder, ['audit', 'show', id, '--file', file]).stdout);
+    expect(JSON.stringify(shown.record)).toContain('"north-ward"');
+
+    const replay = (more: Readonly<Record<string, string>>) =>
+      runCommand(folder, ['audit', 'replay', '--file', file, '--json'], more);
+    const { status, stdout } = replay(settings);
+    expect(JSON.parse(stdout)).toEqual({
+      counts: { same: 1, different: 0, 'not-replayable': 0 },
+      faults: [],
+    });
+    expect(status).toBe(0);
+    expect(JSON.parse(replay({}).stdout).counts).toMatchObject({ same: 0, 'not-replayable': 1 });
+  });
+
+  it('is told when the name of the panel is not there', () => {
+    const { status, stderr } = runCommand(folder, ['serve'], { ...settings, GRIP_CDS_PANEL: 'south-ward' });
+    expect(status).toBe(1);
+    expect(stderr).toMatch(/^grip-cds: GRIP_CDS_PANEL must be one of: .*north-ward.*\n$/);
+  });
+
+  it('does not start once the panel was changed', () => {
+    writeFileSync(path, `${readFileSync(path, 'utf8')}\n`);
+    const { status, stderr } = runCommand(folder, ['serve'], settings);
+    expect(status).toBe(1);
+    expect(stderr).toContain(`grip-cds: ${path} was changed after release`);
+    expect(runCommand(folder, ['references', 'lock', site], settings)).toMatchObject({
+      status: 1,
+      stdout: '',
+      stderr: `grip-cds: released files were changed or removed; restore them and release a new version: panels/north-ward/1.0.0.json\n`,
     });
   });
 });

@@ -5,8 +5,8 @@ import { openLibrary } from '../src/service.ts';
 
 const library = openLibrary();
 
-export function describedPanel(id: string) {
-  const found = library.findPanel(id);
+export function describedPanel(id: string, version?: string) {
+  const found = library.findPanel(id, version);
   if (!found) throw new Error(`no panel ${id}`);
   return found;
 }

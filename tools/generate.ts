@@ -3,7 +3,7 @@ import { mkdirSync, readFileSync, writeFileSync } from 'node:fs';
 import { generatedFiles } from './generated.ts';
 
 const root = new URL('../', import.meta.url);
-mkdirSync(new URL('terminology/', root), { recursive: true });
+for (const folder of ['terminology/', 'docs/']) mkdirSync(new URL(folder, root), { recursive: true });
 const developers = readFileSync(new URL('DEVELOPERS.md', root), 'utf8');
 for (const [path, content] of generatedFiles(developers)) {
   writeFileSync(new URL(path, root), content);

@@ -1,8 +1,9 @@
 /**
- * Files that follow from the code tables: the code systems in terminology/ and the tables of codes in
- * DEVELOPERS.md. `npm run generate` writes them; a test fails when they are out of date.
+ * Files that follow from the code tables and norms/: the code systems in terminology/, docs/reference-sets.md and
+ * the tables of codes in DEVELOPERS.md. `npm run generate` writes them; a test fails when they are out of date.
  */
-import { REFUSALS, REQUEST_ERRORS } from '../src/errors.ts';
+
+import { REQUEST_ERRORS } from '../src/errors.ts';
 import {
   GRIP_CODE_DISPLAYS,
   GRIP_CODES,
@@ -10,7 +11,9 @@ import {
   GRIP_OVERRIDES,
   OVERRIDE_DISPLAYS,
 } from '../src/fhir/codes.ts';
-import { CAUTION_MEANINGS } from '../src/statements.ts';
+import { CAUTION_MEANINGS } from '../src/wording/caution-statements.ts';
+import { REFUSALS } from '../src/wording/refusals.ts';
+import { referenceCatalogue } from './generated-catalogue.ts';
 
 interface Concept {
   readonly code: string;
@@ -47,6 +50,7 @@ export function generatedFiles(developers: string): ReadonlyMap<string, string> 
         concepts(OVERRIDE_DISPLAYS),
       ),
     ],
+    ['docs/reference-sets.md', referenceCatalogue()],
     ['DEVELOPERS.md', withCodeTables(developers)],
   ]);
 }
@@ -68,7 +72,7 @@ function codeSystem(url: string, name: string, title: string, concept: readonly 
     resourceType: 'CodeSystem',
     id: url.split('/').at(-1),
     url,
-    version: '0.1.0',
+    version: '0.2.0',
     name,
     title,
     status: 'active',

@@ -3,6 +3,7 @@ import { randomUUID } from 'node:crypto';
 import type { Bundle, FhirResource, Observation, OperationOutcome, Resource } from 'fhir/r4.js';
 import { verifyLog } from '../audit/verify.ts';
 import { readConfig } from '../config.ts';
+import { HANDEDNESS_SNOMED } from '../fhir/codes.ts';
 import { openService } from '../service.ts';
 import { DEMO_PATIENTS, type DemoPatient } from './patients.ts';
 
@@ -36,20 +37,19 @@ function notBeforeTheStory(): Date {
   return new Date(Math.max(Date.now(), Date.parse('2026-11-21T00:00:00Z')));
 }
 
-async function showPatient(base: string, { story, patient, observations }: DemoPatient): Promise<void> {
+async function showPatient(base: string, demoPatient: DemoPatient): Promise<void> {
+  const { story, patient, observations, measures } = demoPatient;
   console.log(`=== ${patient.name?.[0]?.text}: ${story}`);
   const bundle = (await post(
     `${base}/fhir/Observation/$interpret-grip`,
-    requestBundle(patient, observations),
+    requestBundle(patient, [...observations, ...measures]),
   )) as Bundle;
   const resources = (bundle.entry ?? []).flatMap(({ resource }) => (resource ? [resource] : []));
   showTrials(observations);
+  showMeasures(measures);
   showResults(resources.filter(isObservation));
   showOutcome(resources.find(isOutcome));
-  const { cards } = (await post(
-    `${base}/cds-services/grip-interpretation`,
-    hookCall(patient, observations),
-  )) as {
+  const { cards } = (await post(`${base}/cds-services/grip-interpretation`, hookCall(demoPatient))) as {
     cards: { summary: string; indicator: string }[];
   };
   for (const { indicator, summary } of cards) console.log(`  Card (${indicator}): ${summary}`);
@@ -64,17 +64,17 @@ function requestBundle(patient: FhirResource, observations: readonly Observation
   };
 }
 
-function hookCall(patient: FhirResource, observations: readonly Observation[]): unknown {
-  const grip = {
+function hookCall({ patient, observations, measures }: DemoPatient): unknown {
+  const searchset = (resources: readonly Observation[]) => ({
     resourceType: 'Bundle',
     type: 'searchset',
-    entry: observations.map((resource) => ({ resource })),
-  };
+    entry: resources.map((resource) => ({ resource })),
+  });
   return {
     hook: 'patient-view',
     hookInstance: randomUUID(),
     context: { userId: 'Practitioner/demo-dietitian', patientId: patient.id },
-    prefetch: { patient, grip },
+    prefetch: { patient, grip: searchset(observations), measures: searchset(measures) },
   };
 }
 
@@ -107,6 +107,25 @@ function showTrials(observations: readonly Observation[]): void {
   }
   for (const [key, readings] of sittings) console.log(`  ${key}  ${readings.join(', ')}`);
 }
+
+function showMeasures(measures: readonly Observation[]): void {
+  const said = measures.map(({ code, valueQuantity, valueCodeableConcept }) => {
+    const [coding] = code.coding ?? [];
+    const name = MEASURE_NAMES[coding?.code ?? ''] ?? coding?.code;
+    const value = valueQuantity
+      ? `${valueQuantity.value} ${valueQuantity.unit}`
+      : valueCodeableConcept?.coding?.[0]?.display;
+    return `${name} ${value}`;
+  });
+  if (said.length > 0) console.log(`  Also in the record: ${said.join(', ')}`);
+}
+
+const MEASURE_NAMES: Readonly<Record<string, string>> = {
+  '8302-2': 'height',
+  '29463-7': 'weight',
+  'gait-speed': 'gait speed',
+  [HANDEDNESS_SNOMED]: 'handedness',
+};
 
 function showResults(observations: readonly Observation[]): void {
   const rows = observations.map((observation) => {
@@ -150,6 +169,10 @@ function showResults(observations: readonly Observation[]): void {
 function showOutcome(outcome: OperationOutcome | undefined): void {
   const said = (outcome?.issue ?? []).filter(({ severity }) => severity !== 'information');
   for (const text of new Set(said.map(({ details }) => details?.text))) console.log(`  ! ${text}`);
+  const changes = (outcome?.issue ?? []).flatMap(({ details }) =>
+    / hand since /.test(details?.text ?? '') ? [details?.text] : [],
+  );
+  for (const text of changes) console.log(`  ~ ${text}`);
 }
 
 function showRecord(auditFile: string): number {

@@ -3,89 +3,29 @@
  * `demo-`. FHIR R4 as a hospital record would hold it.
  */
 import type { Observation, Patient } from 'fhir/r4.js';
-import { GRIP_LOINC, LOINC, UCUM } from '../fhir/codes.ts';
-import type { Hand } from '../interpret/measurement.ts';
+import { handedness, measure, notPerformed, person, type Sitting, trials } from './charting.ts';
 
 export interface DemoPatient {
   /** What is special about this person, for the reader of the demo. */
   readonly story: string;
   readonly patient: Patient;
+  /** Trials of grip strength. */
   readonly observations: readonly Observation[];
-}
-
-interface Sitting {
-  /** Start of the sitting, with its time zone; trials follow a minute apart. */
-  readonly at: string;
-  readonly unit: string;
-  readonly right: readonly number[];
-  readonly left: readonly number[];
-}
-
-function person(
-  id: string,
-  family: string,
-  given: string,
-  birthDate: string,
-  gender?: 'female' | 'male',
-): Patient {
-  return {
-    resourceType: 'Patient',
-    id: `demo-${id}`,
-    name: [{ family, given: [given], text: `${given} ${family} (invented)` }],
-    birthDate,
-    ...(gender ? { gender } : {}),
-  };
-}
-
-function trials(patient: Patient, { at, unit, right, left }: Sitting): readonly Observation[] {
-  const squeezes = [
-    ...right.map((value) => ({ hand: 'right' as const, value })),
-    ...left.map((value) => ({ hand: 'left' as const, value })),
-  ];
-  return squeezes.map(({ hand, value }, index) => ({
-    ...trialShell(patient, hand, plusMinutes(at, index), index),
-    valueQuantity: { value, unit, system: UCUM, code: unit },
-  }));
-}
-
-function trialShell(patient: Patient, hand: Hand, effectiveDateTime: string, index: number): Observation {
-  const date = effectiveDateTime.slice(0, 10);
-  return {
-    resourceType: 'Observation',
-    id: `${patient.id}-${date}-${index + 1}`,
-    status: 'final',
-    code: {
-      coding: [
-        { system: LOINC, code: GRIP_LOINC[hand], display: `Grip strength Hand - ${hand} Dynamometer` },
-      ],
-    },
-    subject: { reference: `Patient/${patient.id}` },
-    effectiveDateTime,
-  };
-}
-
-function notPerformed(patient: Patient, hand: Hand, at: string): Observation {
-  const system = 'http://terminology.hl7.org/CodeSystem/data-absent-reason';
-  return {
-    ...trialShell(patient, hand, at, 9),
-    dataAbsentReason: { coding: [{ system, code: 'not-performed' }] },
-  };
-}
-
-function plusMinutes(at: string, minutes: number): string {
-  return new Date(Date.parse(at) + minutes * 60_000).toISOString().replace('.000Z', 'Z');
+  /** Other measures of the record: height, weight, gait speed, handedness. */
+  readonly measures: readonly Observation[];
 }
 
 function measured(
   story: string,
   patient: Patient,
   sittings: readonly Sitting[],
-  more: readonly Observation[] = [],
+  more: { readonly trials?: readonly Observation[]; readonly measures?: readonly Observation[] } = {},
 ): DemoPatient {
   return {
     story,
     patient,
-    observations: [...sittings.flatMap((sitting) => trials(patient, sitting)), ...more],
+    observations: [...sittings.flatMap((sitting) => trials(patient, sitting)), ...(more.trials ?? [])],
+    measures: more.measures ?? [],
   };
 }
 
@@ -99,9 +39,24 @@ const BARNABY = person('barnaby', 'Fenwright', 'Barnaby', '1965-10-05', 'male');
 const AUGUSTA = person('augusta', 'Pellinore', 'Augusta', '1959-07-14', 'female');
 
 export const DEMO_PATIENTS: readonly DemoPatient[] = [
-  measured('72-year-old man two weeks after bowel surgery, losing weight; the groups disagree', OCTAVE, [
-    { at: '2026-11-16T14:05:00Z', unit: '[lb_av]', right: [62, 64, 61], left: [58, 57, 60] },
-  ]),
+  measured(
+    '72-year-old man two weeks after bowel surgery, losing weight; the groups disagree',
+    OCTAVE,
+    [
+      {
+        ...{ at: '2026-11-16T14:05:00Z', unit: '[lb_av]', right: [62, 64, 61], left: [58, 57, 60] },
+        protocol: { position: 'sitting', arm: 'elbow-90-unsupported', handle: 2, calibrated: '2026-06-02' },
+      },
+    ],
+    {
+      measures: [
+        handedness(OCTAVE, 'right', '2026-11-10'),
+        measure(OCTAVE, 'height', 178, 'cm', '2026-11-03'),
+        measure(OCTAVE, 'weight', 69.4, 'kg', '2026-11-16'),
+        measure(OCTAVE, 'gait-speed', 0.72, 'm/s', '2026-11-13'),
+      ],
+    },
+  ),
   measured('24-year-old woman with anorexia, measured in pounds, exactly at a limit', LINNEA, [
     { at: '2026-11-17T15:20:00Z', unit: '[lbf_av]', right: [41.2, 41.8, 41.2], left: [38, 40, 39] },
   ]),
@@ -109,11 +64,28 @@ export const DEMO_PATIENTS: readonly DemoPatient[] = [
     '81-year-old woman on haemodialysis with a fistula in the left arm: only the right hand was tested',
     PERPETUA,
     [{ at: '2026-11-18T13:10:00Z', unit: 'kg', right: [14, 14.5, 13.5], left: [] }],
-    [notPerformed(PERPETUA, 'left', '2026-11-18T13:19:00Z')],
+    { trials: [notPerformed(PERPETUA, 'left', '2026-11-18T13:19:00Z')] },
   ),
-  measured('58-year-old man with right-sided weakness after a stroke', CASIMIR, [
-    { at: '2026-11-18T16:40:00Z', unit: 'kg', right: [12, 18, 9], left: [38, 39, 37] },
-  ]),
+  measured(
+    '58-year-old man with right-sided weakness after a stroke: norms do not fit the right hand, followed against itself',
+    CASIMIR,
+    [
+      {
+        at: '2026-10-28T16:35:00Z',
+        unit: 'kg',
+        right: [8, 9, 8],
+        left: [38, 38, 37],
+        ownBaseline: ['right'],
+      },
+      {
+        at: '2026-11-18T16:40:00Z',
+        unit: 'kg',
+        right: [12, 18, 9],
+        left: [38, 39, 37],
+        ownBaseline: ['right'],
+      },
+    ],
+  ),
   measured('45-year-old whose sex is not recorded', RIVER, [
     { at: '2026-11-19T14:00:00Z', unit: 'kg', right: [24, 25, 24.5], left: [22, 23, 22.5] },
   ]),

@@ -1,6 +1,15 @@
 /** Codes and systems of FHIR, LOINC, SNOMED CT and UCUM that we read and write, and our own. */
 
-import type { Hand, Sex } from '../interpret/measurement.ts';
+import type { FigureUnit } from '../interpret/finding.ts';
+import type {
+  ArmPosition,
+  Dominance,
+  Hand,
+  InstrumentClass,
+  MeasureKind,
+  Posture,
+  Sex,
+} from '../interpret/measurement.ts';
 import type { ForceUnit } from '../interpret/units.ts';
 
 export const LOINC = 'http://loinc.org';
@@ -62,24 +71,89 @@ export const SEX_SNOMED: Readonly<Record<Sex, { code: string; display: string }>
   male: { code: '248153007', display: 'Male' },
 };
 
+/** SNOMED CT: Handedness finding, and its values. */
+export const HANDEDNESS_SNOMED = '364940007';
+export const DOMINANCE_OF_SNOMED: Readonly<Record<string, Dominance>> = {
+  '46669005': 'right', // Right handed
+  '87683000': 'left', // Left handed
+  '23088002': 'both', // Ambidextrous
+};
+
+/** R4 standard extension of Observation: the position of the body during the test. */
+export const BODY_POSITION_URL = 'http://hl7.org/fhir/StructureDefinition/observation-bodyPosition';
+/** SNOMED CT findings of body position, as in public value sets for vital signs. */
+export const POSTURE_OF_SNOMED: Readonly<Record<string, Posture>> = {
+  '33586001': 'seated', // Sitting position
+  '10904000': 'standing', // Orthostatic body position
+  '102538003': 'recumbent', // Recumbent body position
+  '40199007': 'recumbent', // Supine body position
+  '30212006': 'recumbent', // Fowler's position
+};
+
 /** UCUM force codes for figures that we write; kg and lb on an instrument are kilogram- and pound-force. */
-export const FORCE_UCUM: Readonly<Record<ForceUnit, string>> = { kg: 'kgf', lb: '[lbf_av]', N: 'N' };
+const FORCE_UCUM: Readonly<Record<ForceUnit, string>> = { kg: 'kgf', lb: '[lbf_av]', N: 'N' };
+
+/** Of a force, or a force over body mass index or height squared. */
+export function ucumOf(unit: FigureUnit): string {
+  const [force = '', over] = unit.split(/\/(.*)/s);
+  const code = FORCE_UCUM[force as ForceUnit];
+  return over ? `${code}/${over}` : code;
+}
 
 /** Our own codes (terminology/CodeSystem-grip-strength.json holds the same list; a test compares). */
 export const GRIP_CODE_DISPLAYS = {
   'mean-per-hand': 'Mean grip strength of the trials of one hand',
   'highest-per-hand': 'Highest grip strength of one hand',
   'highest-of-either-hand': 'Highest grip strength of either hand',
+  'mean-of-both-hands': 'Mean of the highest grip strength of both hands',
   'strength-against-norm': 'Grip strength read against a table of norms',
   'strength-against-cut-point': 'Grip strength read against a consensus cut-point',
   reduced: 'Reduced by this reference set',
   'not-reduced': 'Not reduced by this reference set',
   'z-score': 'Standard deviations from the mean of the reference row',
   percentile: 'Percentile in the reference row, taken as normally distributed',
+  'centile-place': 'Place among the centiles of the reference row',
   'column-female': 'Result if read in the column for women',
   'column-male': 'Result if read in the column for men',
+  // No verified LOINC code for a gait-speed test or for five chair rises was found. LOINC 41957-2 is the 24-hour
+  // mean of a wearable, which is another quantity.
+  'gait-speed': 'Usual gait speed',
+  'five-chair-rises': 'Time for five chair rises',
+  'handle-position': 'Position of the handle of the dynamometer, 1 (narrowest) to 5',
+  'arm-position': 'Position of the arm during the test',
+  'elbow-90-unsupported': 'Elbow at 90 degrees, arm not supported',
+  'elbow-supported': 'Arm supported',
+  'elbow-straight': 'Elbow straight',
+  'own-baseline': 'Norms do not fit this hand: it is followed against its own baseline',
+  'hydraulic-dynamometer': 'Hydraulic hand dynamometer',
+  'digital-dynamometer': 'Digital hand dynamometer',
+  'spring-dynamometer': 'Spring hand dynamometer',
 } as const;
 export type GripCode = keyof typeof GRIP_CODE_DISPLAYS;
+
+/** Measures other than grip: LOINC Body height, Body weight and Body mass index; the others are our own codes. */
+export const MEASURE_CODES: Readonly<
+  Record<MeasureKind, { readonly system: string; readonly code: string }>
+> = {
+  height: { system: LOINC, code: '8302-2' },
+  weight: { system: LOINC, code: '29463-7' },
+  bmi: { system: LOINC, code: '39156-5' },
+  'gait-speed': { system: GRIP_CODES, code: 'gait-speed' satisfies GripCode },
+  'five-chair-rises': { system: GRIP_CODES, code: 'five-chair-rises' satisfies GripCode },
+};
+
+/** Values of the component `arm-position`. */
+export const ARM_POSITIONS: readonly (ArmPosition & GripCode)[] = [
+  'elbow-90-unsupported',
+  'elbow-supported',
+  'elbow-straight',
+];
+/** Values of `Device.type`. */
+export const INSTRUMENT_OF_GRIP_CODE: Readonly<Record<string, InstrumentClass>> = {
+  'hydraulic-dynamometer': 'hydraulic',
+  'digital-dynamometer': 'digital',
+  'spring-dynamometer': 'spring',
+} satisfies Partial<Record<GripCode, InstrumentClass>>;
 
 export const OVERRIDE_DISPLAYS = {
   'measurement-not-valid': 'The measurement is not valid and will be repeated',

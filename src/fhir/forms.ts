@@ -47,6 +47,18 @@ export const patientForm = z.looseObject({
   deceasedDateTime: fhirDateTime.optional(),
 });
 
+/** Any resource: enough to tell what it is. */
+export const resourceForm = z.looseObject({ resourceType: z.string().min(1) });
+
+/** Read for the protocol of a trial only; a component of another code is not looked into. */
+const component = z.looseObject({
+  code: codeableConcept,
+  modifierExtension: modifiers.modifierExtension,
+  valueInteger: z.int().optional(),
+  valueBoolean: z.boolean().optional(),
+  valueCodeableConcept: codeableConcept.optional(),
+});
+
 export const observationForm = z.looseObject({
   resourceType: z.literal('Observation'),
   id: fhirId.optional(),
@@ -69,6 +81,7 @@ export const observationForm = z.looseObject({
   effectiveDateTime: fhirDateTime.optional(),
   effectiveInstant: fhirDateTime.optional(),
   effectivePeriod: period.optional(),
+  valueCodeableConcept: codeableConcept.optional(),
   valueQuantity: z
     .looseObject({
       value: z.number().optional(),
@@ -80,10 +93,31 @@ export const observationForm = z.looseObject({
     .optional(),
   dataAbsentReason: codeableConcept.optional(),
   bodySite: codeableConcept.optional(),
+  device: reference.optional(),
+  component: z.array(component).optional(),
+  contained: z.array(resourceForm).optional(),
 });
 
-/** Any resource: enough to tell what it is. */
-export const resourceForm = z.looseObject({ resourceType: z.string().min(1) });
+/** The dynamometer. */
+export const deviceForm = z.looseObject({
+  resourceType: z.literal('Device'),
+  id: fhirId.optional(),
+  ...modifiers,
+  contained: z.array(resourceForm).optional(),
+  status: code.optional(),
+  type: codeableConcept.optional(),
+});
+
+/** Where R4 keeps the calibration of an instrument; `source` is the Device. */
+export const deviceMetricForm = z.looseObject({
+  resourceType: z.literal('DeviceMetric'),
+  id: fhirId.optional(),
+  ...modifiers,
+  contained: z.array(resourceForm).optional(),
+  operationalStatus: code.optional(),
+  source: reference.optional(),
+  calibration: z.array(z.looseObject({ state: code.optional(), time: fhirDateTime.optional() })).optional(),
+});
 
 export const bundleForm = z.looseObject({
   resourceType: z.literal('Bundle'),
@@ -108,6 +142,8 @@ export const parametersForm = z.looseObject({
 
 export type PatientResource = z.infer<typeof patientForm>;
 export type ObservationResource = z.infer<typeof observationForm>;
+export type DeviceResource = z.infer<typeof deviceForm>;
+export type DeviceMetricResource = z.infer<typeof deviceMetricForm>;
 export type CodeableConcept = z.infer<typeof codeableConcept>;
 export type Extension = z.infer<typeof extension>;
 

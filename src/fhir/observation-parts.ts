@@ -9,21 +9,22 @@ import type {
   Reference,
 } from 'fhir/r4.js';
 import { uuidFor } from '../derived-id.ts';
-import type { Evaluation } from '../evaluation.ts';
+import { type Evaluation, usedTrials } from '../evaluation.ts';
 import { exact, toDecimalText } from '../interpret/exact.ts';
-import type { ForceText, Interpretation, Verdict } from '../interpret/finding.ts';
-import type { Hand, Sex, SummaryKind } from '../interpret/measurement.ts';
+import type { FigureText, Interpretation, Verdict } from '../interpret/finding.ts';
+import { type Hand, PROTOCOL_PARTS, type Sex, type SummaryKind } from '../interpret/measurement.ts';
 import type { SetRef } from '../interpret/reference-set.ts';
 import { convertForce } from '../interpret/units.ts';
-import { cautionSentence, limitText, rowFigures, rowText } from '../statements.ts';
+import { cautionSentence } from '../wording/caution-statements.ts';
+import { limitText, rowFigures, rowText, standingText } from '../wording/statements.ts';
 import {
-  FORCE_UCUM,
   gripCoding,
   HAND_STRUCTURE,
   REFERENCE_RANGE_MEANING,
   SEX_SNOMED,
   SNOMED,
   UCUM,
+  ucumOf,
 } from './codes.ts';
 
 /** What the Observations of one session refer to. */
@@ -50,8 +51,8 @@ export function narrative(sentences: readonly string[]): string {
 }
 
 /** A force in UCUM force units; the number as shown to the reader. */
-export function quantity(force: ForceText): Quantity {
-  return { value: Number(force.value), unit: force.unit, system: UCUM, code: FORCE_UCUM[force.unit] };
+export function quantity(figure: FigureText): Quantity {
+  return { value: Number(figure.value), unit: figure.unit, system: UCUM, code: ucumOf(figure.unit) };
 }
 
 export function site(hand: Hand | null): CodeableConcept | undefined {
@@ -83,8 +84,8 @@ export function derivedFrom(kind: SummaryKind, hand: Hand | null, context: Write
 }
 
 /**
- * The same for the same trials, panel and set, whenever and however often they are interpreted: a record can
- * tell that it has this one already.
+ * The same for the same trials, person, measures, panel and set, whenever and however often they are interpreted: a
+ * record can tell that it has this one already.
  */
 export function identifier(
   { evaluation, interpretation }: WriteContext,
@@ -93,11 +94,23 @@ export function identifier(
 ): Identifier[] {
   const { patient, panel, engine } = evaluation;
   const digests = [panel.panel.ref, ...sets].map(({ digest }) => digest);
-  const read = evaluation.input.sessions
-    .flatMap(({ trials }) => trials)
-    .filter(({ reference }) => interpretation.trials.includes(reference))
-    .map(({ reference, effective, reading, unit }) => `${reference} ${effective} ${reading} ${unit}`);
-  const meant = [patient, ...read, ...digests, engine.version, name].join(' ');
+  // Every part by name: the order of members is not the same in a record that was read again.
+  const read = usedTrials(evaluation, interpretation).map(
+    ({ reference, effective, reading, unit, protocol, ownBaseline }) => [
+      ...[reference, effective, reading, unit, ownBaseline],
+      ...PROTOCOL_PARTS.map((part) => protocol?.[part]),
+      protocol?.calibratedOn,
+    ],
+  );
+  const { ageYears, ageAtMost, sex, dominant, testedOn } = interpretation;
+  const session = evaluation.input.sessions.find((each) => each.testedOn === testedOn && !each.prior);
+  const measures = session?.measures?.map(({ reference, value, measuredOn }) => [
+    reference,
+    value,
+    measuredOn,
+  ]);
+  const person = [patient, ageYears, ageAtMost, sex, dominant, measures];
+  const meant = JSON.stringify([person, read, digests, engine.version, name]);
   return [{ system: 'urn:ietf:rfc:3986', value: `urn:uuid:${uuidFor('interpretation', meant)}` }];
 }
 
@@ -111,20 +124,28 @@ export function method({ engine, panel }: Evaluation, sets: readonly SetRef[], h
 
 /**
  * Below a strict limit is reduced, so the limit is the low end of the normal range, in the unit as charted
- * (STANDARDS FI5); the text gives the published limit. R4's `low` is inclusive: where the limit itself counts as
- * reduced it would say the opposite, and only the text can say it.
+ * (STANDARDS FI5), or over the measure where the set compares that; the text gives the published limit. R4's `low`
+ * is inclusive: where the limit itself counts as reduced it would say the opposite, and only the text can say it.
  */
 export function referenceRange(verdict: Verdict, citation: string): ObservationReferenceRange {
-  const { limit, row, sex, charted } = verdict;
+  const { limit, row, sex } = verdict;
   const figures = row.mean ? ` (${rowFigures(verdict)})` : '';
-  const inCharted = toDecimalText(convertForce(exact(limit.value), limit.unit, charted.unit), 3);
   const years = (value: number) => ({ value, unit: 'years', system: UCUM, code: 'a' });
   return {
-    low: limit.operator === '<' ? quantity({ value: inCharted, unit: charted.unit }) : undefined,
+    low: limit.operator === '<' ? quantity(asCharted(verdict)) : undefined,
     type: { coding: [{ system: REFERENCE_RANGE_MEANING, code: 'normal' }] },
     appliesTo: [appliesTo(sex)],
     age: { low: years(row.ageMin), ...(row.ageMax === null ? {} : { high: years(row.ageMax) }) },
-    text: `${rowText(verdict)}${figures}: reduced is ${limitText(limit)}. ${citation} (${verdict.set.id}|${verdict.set.version})`,
+    text: `${rowText(verdict)}${figures}: reduced is ${limitText(verdict.limit)}. ${citation} (${verdict.set.id}|${verdict.set.version})`,
+  };
+}
+
+function asCharted({ limit, charted }: Verdict): FigureText {
+  const { unit } = limit;
+  if (unit !== 'kg' && unit !== 'lb' && unit !== 'N') return limit;
+  return {
+    value: toDecimalText(convertForce(exact(limit.value), unit, charted.unit), 3),
+    unit: charted.unit,
   };
 }
 
@@ -132,13 +153,17 @@ function appliesTo(sex: Sex): CodeableConcept {
   return { coding: [{ system: SNOMED, ...SEX_SNOMED[sex] }] };
 }
 
+/** z-score and percentile of a table of means; the place among the centiles of one of centiles. */
 export function standing(verdict: Verdict): ObservationComponent[] | undefined {
-  if (verdict.zScore === null || verdict.percentile === null) return undefined;
-  const z = { value: rounded(verdict.zScore, 3), unit: '{z-score}', system: UCUM, code: '{z-score}' };
-  const percentile = { value: rounded(verdict.percentile, 2), unit: '%', system: UCUM, code: '%' };
+  const { zScore, percentile, centile } = verdict;
+  if (centile)
+    return [{ code: { coding: [gripCoding('centile-place')] }, valueString: standingText(verdict) }];
+  if (zScore === null || percentile === null) return undefined;
+  const z = { value: rounded(zScore, 3), unit: '{z-score}', system: UCUM, code: '{z-score}' };
+  const share = { value: rounded(percentile, 2), unit: '%', system: UCUM, code: '%' };
   return [
     { code: { coding: [gripCoding('z-score')] }, valueQuantity: z },
-    { code: { coding: [gripCoding('percentile')] }, valueQuantity: percentile },
+    { code: { coding: [gripCoding('percentile')] }, valueQuantity: share },
   ];
 }
 

@@ -1,7 +1,7 @@
 /** FHIR Patient -> what the core needs: how to know the patient's data, age on a date, sources of sex. */
 
 import { RequestError } from '../errors.ts';
-import { completedYears, readCalendarDate } from '../interpret/age.ts';
+import { type CalendarDate, completedYears, readCalendarDate } from '../interpret/age.ts';
 import type { AgeAtTest } from '../interpret/interpret.ts';
 import { type PatientResource, patientForm, requireForm } from './forms.ts';
 
@@ -11,7 +11,7 @@ export interface ReadPatient {
   readonly reference: string;
   /** Whether a reference in an Observation means this patient. */
   isMeantBy(reference: string): boolean;
-  /** Age in completed years on `YYYY-MM-DD`, or why there is none. */
+  /** Age in completed years on `YYYY-MM-DD` (both, where a partial date of birth allows two), or why there is none. */
   ageOn(date: string): AgeAtTest;
 }
 
@@ -76,11 +76,26 @@ function ageOn(patient: PatientResource, date: string): AgeAtTest {
   if (patient.deceasedBoolean === true || patient.deceasedDateTime !== undefined)
     return { refusal: 'SUBJECT_DECEASED' };
   if (!patient.birthDate) return { refusal: 'BIRTH_DATE_MISSING' };
-  const birth = readCalendarDate(patient.birthDate);
+  const birth = possibleBirths(patient.birthDate);
   const on = readCalendarDate(date);
   if (!birth || !on) return { refusal: 'BIRTH_DATE_PARTIAL' };
-  const ageYears = completedYears(birth, on);
-  if (ageYears === undefined) return { refusal: 'BIRTH_AFTER_TEST' };
+  const ageAtMost = completedYears(birth.first, on);
+  if (ageAtMost === undefined) return { refusal: 'BIRTH_AFTER_TEST' };
+  // Where some of the possible births are after the test, the person was born by then all the same.
+  const ageYears = completedYears(birth.last, on) ?? 0;
   if (ageYears > OLDEST_AGE) return { refusal: 'AGE_IMPLAUSIBLE', facts: { ageYears: String(ageYears) } };
-  return { ageYears };
+  return ageYears === ageAtMost ? { ageYears } : { ageYears, ageAtMost };
+}
+
+/**
+ * First and last day that `YYYY`, `YYYY-MM` or `YYYY-MM-DD` can mean (STANDARDS FS4): at most a year apart, so that
+ * there are two possible ages at most. Undefined when it is in no calendar.
+ */
+function possibleBirths(text: string): { first: CalendarDate; last: CalendarDate } | undefined {
+  const whole = readCalendarDate(text);
+  if (whole) return { first: whole, last: whole };
+  const [from, to] = text.length === 4 ? [`${text}-01`, `${text}-12`] : [text, text];
+  const first = readCalendarDate(`${from}-01`);
+  const last = ['31', '30', '29', '28'].map((day) => readCalendarDate(`${to}-${day}`)).find(Boolean);
+  return first && last && { first, last };
 }

@@ -1,4 +1,5 @@
-/** The input of `$interpret-grip`: a Bundle, or Parameters with patient, observation, prior, panel and asOf. */
+/** The input of `$interpret-grip`: a Bundle, or Parameters with patient, observation, prior, device, panel and asOf. */
+import type { z } from 'zod';
 import { RequestError } from '../errors.ts';
 import { readCalendarDate } from '../interpret/age.ts';
 import { bundleForm, parametersForm, requireForm, resourceForm } from './forms.ts';
@@ -16,6 +17,8 @@ export interface InterpretRequest {
   readonly observations: readonly Placed[];
   /** Earlier measurements, for change only. */
   readonly prior: readonly Placed[];
+  /** Each a Device or a DeviceMetric. */
+  readonly devices: readonly Placed[];
   /** Null: the installation's default panel. */
   readonly panelId: string | null;
   /** `YYYY-MM-DD`: measurements after this day are refused; null means now. */
@@ -51,18 +54,30 @@ export function placedEntries(
   );
 }
 
+/** The Device and DeviceMetric resources among the entries of a Bundle. */
+export function devicesIn(
+  entries: readonly (Placed & { readonly resourceType: string })[],
+): readonly Placed[] {
+  return entries.filter(({ resourceType }) => DEVICE_TYPES.includes(resourceType));
+}
+
+const DEVICE_TYPES: readonly string[] = ['Device', 'DeviceMetric'];
+
 function fromBundle(body: unknown): InterpretRequest {
   const placed = placedEntries(body, 'Bundle');
   return {
     patient: onlyPatient(placed.filter(({ resourceType }) => resourceType === 'Patient')),
     observations: placed.filter(({ resourceType }) => resourceType === 'Observation'),
     prior: [],
+    devices: devicesIn(placed),
     panelId: null,
     asOf: null,
   };
 }
 
-const PARAMETER_NAMES = ['patient', 'observation', 'prior', 'panel', 'asOf'];
+const PARAMETER_NAMES = ['patient', 'observation', 'prior', 'device', 'panel', 'asOf'];
+
+type Parameter = z.infer<typeof parametersForm>['parameter'][number];
 
 function fromParameters(body: unknown): InterpretRequest {
   const { parameter } = requireForm(parametersForm, body, 'Parameters');
@@ -71,34 +86,52 @@ function fromParameters(body: unknown): InterpretRequest {
     const text = `must be one of: ${PARAMETER_NAMES.join(', ')}`;
     throw new RequestError('BODY_INVALID', [{ expression: `Parameters.parameter[${unknown}].name`, text }]);
   }
-  const resources = (wanted: string): Placed[] =>
-    parameter.flatMap(({ name, resource }, index) => {
-      if (name !== wanted) return [];
-      const expression = `Parameters.parameter[${index}].resource`;
-      if (!resource) throw new RequestError('BODY_INVALID', [{ expression, text: 'is required' }]);
-      return [{ resource, expression }];
-    });
-  const single = (wanted: string) => {
-    const found = parameter.filter(({ name }) => name === wanted);
-    if (found.length > 1) {
-      const expression = `Parameters.parameter.where(name='${wanted}')`;
-      throw new RequestError('BODY_INVALID', [{ expression, text: 'must not be repeated' }]);
-    }
-    return found[0];
-  };
-  const panel = single('panel');
+  const panel = singleOf(parameter, 'panel');
   const panelId = panel?.valueCode ?? panel?.valueString ?? panel?.valueUri ?? null;
   if (panel && panelId === null) {
-    const expression = "Parameters.parameter.where(name='panel').value";
-    throw new RequestError('BODY_INVALID', [{ expression, text: 'must be a code, string or uri' }]);
+    const text = 'must be a code, string or uri';
+    throw new RequestError('BODY_INVALID', [{ expression: PANEL_PARAMETER, text }]);
   }
   return {
-    patient: onlyPatient(resources('patient')),
-    observations: resources('observation'),
-    prior: resources('prior'),
+    patient: onlyPatient(resourcesOf(parameter, 'patient')),
+    observations: resourcesOf(parameter, 'observation'),
+    prior: resourcesOf(parameter, 'prior'),
+    devices: resourcesOf(parameter, 'device').map(requireDevice),
     panelId,
-    asOf: readAsOf(single('asOf')),
+    asOf: readAsOf(singleOf(parameter, 'asOf')),
   };
+}
+
+/** Where the panel is named. */
+export const PANEL_PARAMETER = "Parameters.parameter.where(name='panel').value";
+
+function resourcesOf(
+  parameter: readonly Parameter[],
+  wanted: string,
+): readonly (Placed & { resourceType: string })[] {
+  return parameter.flatMap(({ name, resource }, index) => {
+    if (name !== wanted) return [];
+    const expression = `Parameters.parameter[${index}].resource`;
+    if (!resource) throw new RequestError('BODY_INVALID', [{ expression, text: 'is required' }]);
+    return [{ resource, resourceType: resource.resourceType, expression }];
+  });
+}
+
+function singleOf(parameter: readonly Parameter[], wanted: string): Parameter | undefined {
+  const found = parameter.filter(({ name }) => name === wanted);
+  if (found.length > 1) {
+    const expression = `Parameters.parameter.where(name='${wanted}')`;
+    throw new RequestError('BODY_INVALID', [{ expression, text: 'must not be repeated' }]);
+  }
+  return found[0];
+}
+
+function requireDevice(device: Placed & { resourceType: string }): Placed {
+  if (DEVICE_TYPES.includes(device.resourceType)) return device;
+  const expression = `${device.expression}.resourceType`;
+  throw new RequestError('BODY_INVALID', [
+    { expression, text: `must be one of: ${DEVICE_TYPES.join(', ')}` },
+  ]);
 }
 
 function readAsOf(parameter: { valueDate?: string | undefined } | undefined): string | null {

@@ -4,7 +4,7 @@ import { uuidFor } from '../derived-id.ts';
 import type { Answer, Evaluation } from '../evaluation.ts';
 import type { Interpretation, Summary } from '../interpret/finding.ts';
 import type { Hand, SummaryKind } from '../interpret/measurement.ts';
-import { stopOf } from '../session-statements.ts';
+import { ownBaselineHands, stopOf } from '../wording/session-statements.ts';
 import { CANONICAL, OBSERVATION_VALUE, PROVENANCE_PARTICIPANT } from './codes.ts';
 import { trialReference, type WriteContext } from './observation-parts.ts';
 import {
@@ -80,14 +80,17 @@ function sessionEntries(
   ];
 }
 
-/** Summaries that a result was read from; none when the session was stopped: a doubtful figure is not filed. */
+/** Summaries that a result was read from, and the mean of a hand that is its own norm; none when the session was stopped: a doubtful figure is not filed. */
 function filedSummaries(interpretation: Interpretation): readonly Summary[] {
   if (stopOf(interpretation)) return [];
   const used = interpretation.results.flatMap((result) =>
     result.kind === 'verdict' ? [result] : result.columns,
   );
-  return interpretation.summaries.filter(({ kind, hand }) =>
-    used.some((verdict) => verdict.summary === kind && verdict.hand === hand),
+  const own = ownBaselineHands(interpretation);
+  return interpretation.summaries.filter(
+    ({ kind, hand }) =>
+      used.some((verdict) => verdict.summary === kind && verdict.hand === hand) ||
+      (kind === 'mean-per-hand' && hand !== null && own.includes(hand)),
   );
 }
 

@@ -7,16 +7,16 @@ import type { CodeableConcept, Observation } from 'fhir/r4.js';
 import type { Refusal, RefusalCode, Summary, Verdict } from '../interpret/finding.ts';
 import type { Hand } from '../interpret/measurement.ts';
 import type { SetRef } from '../interpret/reference-set.ts';
+import { INTENDED_USE_SHORT, NOT_READ } from '../wording/intended-use.ts';
 import {
-  INTENDED_USE_SHORT,
-  NOT_READ,
+  capital,
   provisionalText,
   refusalSentence,
   sexText,
   summaryText,
-  verdictSentence,
   withKilograms,
-} from '../statements.ts';
+} from '../wording/statements.ts';
+import { companionSentences, mismatchSentence, verdictSentence } from '../wording/verdict-statements.ts';
 import {
   DATA_ABSENT_REASON,
   type GripCode,
@@ -69,9 +69,6 @@ export function writeVerdictObservation(verdict: Verdict, context: WriteContext)
   const { panel } = context.evaluation;
   const about = panel.describe(verdict.set);
   const outcome: GripCode = verdict.outcome;
-  const companions = about.companions.map(
-    ({ name, rule, use }) => `Not evaluated here: ${name} ${rule} (${use}).`,
-  );
   return writeObservation(context, verdictSentence(verdict, panel), {
     identifier: identifier(context, [verdict.set], String(verdict.hand)),
     code: setCode(verdict.set, about.shortTitle, verdict.hand),
@@ -93,7 +90,9 @@ export function writeVerdictObservation(verdict: Verdict, context: WriteContext)
         : '',
       about.ageReason ? `Applied from age ${verdict.row.ageMin} by the panel: ${about.ageReason}.` : '',
       about.summaryReason ? `Summary chosen by the panel: ${about.summaryReason}.` : '',
-      ...companions,
+      about.unprovenReason ? `Taken by the panel though not fully verified: ${about.unprovenReason}.` : '',
+      ...companionSentences(verdict, about).map(capital),
+      ...(verdict.mismatches ?? []).map((mismatch) => capital(mismatchSentence(mismatch, panel))),
       `Sex of the row: ${sexText(context.evaluation.sex)}. Figures of the row: ${verdict.row.verification}.`,
       ...cautionNotes(context, verdict.hand),
       outcome === 'reduced' ? NOT_READ : '',
@@ -149,7 +148,9 @@ export function writeRefusalObservation(
 
 const ABSENT_REASON: Partial<Record<RefusalCode, string>> = {
   AGE_OUTSIDE_SET: 'not-applicable',
-  SEX_NOT_USABLE: 'unknown',
+  MEASURE_OUTSIDE_SET: 'not-applicable',
+  OWN_BASELINE: 'not-applicable',
+  HAND_NOT_MEASURED: 'not-performed',
 };
 
 export function isSetRefusal(refusal: Refusal): refusal is Refusal & { set: SetRef } {

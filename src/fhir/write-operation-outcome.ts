@@ -1,23 +1,14 @@
 /** Errors, refusals and cautions -> OperationOutcome. */
 import type { OperationOutcome, OperationOutcomeIssue } from 'fhir/r4.js';
-import {
-  REFUSALS,
-  REQUEST_ERRORS,
-  type RequestErrorCode,
-  type RequestIssue,
-  type Severity,
-} from '../errors.ts';
-import type { Evaluation } from '../evaluation.ts';
+import { REQUEST_ERRORS, type RequestErrorCode, type RequestIssue, type Severity } from '../errors.ts';
+import { type Evaluation, usedTrials } from '../evaluation.ts';
 import type { Caution, Interpretation, Refusal } from '../interpret/finding.ts';
-import { chartSentence } from '../session-statements.ts';
-import {
-  cautionSentence,
-  changeSentence,
-  intendedUse,
-  NOT_READ,
-  refusalSentence,
-  sexText,
-} from '../statements.ts';
+import { cautionSentence, notCharted } from '../wording/caution-statements.ts';
+import { changeSentence, nextSentence, yardstickNotes } from '../wording/change-statements.ts';
+import { intendedUse, NOT_READ, nutritionReading } from '../wording/intended-use.ts';
+import { REFUSALS } from '../wording/refusals.ts';
+import { chartSentence } from '../wording/session-statements.ts';
+import { refusalSentence, sexText } from '../wording/statements.ts';
 import { GRIP_ISSUES } from './codes.ts';
 
 /** The reply to a request that was answered with an error. */
@@ -75,7 +66,15 @@ function sessionIssues(
     information(chartSentence(interpretation, evaluation.panel)),
     ...refused.map((refusal) => refusalIssue(refusal, evaluation)),
     ...interpretation.cautions.map(cautionIssue),
-    ...interpretation.changes.map((change) => information(changeSentence(change))),
+    ...interpretation.changes.map((change) => information(changeSentence(change, evaluation.panel))),
+    ...[
+      ...yardstickNotes(interpretation.changes, evaluation.panel),
+      nextSentence(interpretation.nextFrom),
+      interpretation.summaries.length > 0 ? notCharted(usedTrials(evaluation, interpretation)) : '',
+      ...nutritionReading(interpretation),
+    ]
+      .filter(Boolean)
+      .map(information),
   ];
 }
 

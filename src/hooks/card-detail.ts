@@ -1,27 +1,32 @@
 /** The body of a card in GitHub-flavoured Markdown: no raw HTML, everything from outside escaped. */
-import type { Evaluation } from '../evaluation.ts';
-import type { Interpretation, Refusal, Verdict } from '../interpret/finding.ts';
+
+import { type Evaluation, usedTrials } from '../evaluation.ts';
+import type { Interpretation, Refusal } from '../interpret/finding.ts';
 import { HANDS, scaleOf, type Trial } from '../interpret/measurement.ts';
 import { conversionText } from '../interpret/units.ts';
-import { chartSentence, patientSentence, stopOf, verdictsIn } from '../session-statements.ts';
+import { cautionSentence, notCharted } from '../wording/caution-statements.ts';
+import { changeSentence, nextSentence, yardstickNotes } from '../wording/change-statements.ts';
+import { intendedUse, NOT_READ, nutritionReading } from '../wording/intended-use.ts';
+import {
+  ageText,
+  chartSentence,
+  patientSentence,
+  stopOf,
+  verdictsIn,
+} from '../wording/session-statements.ts';
 import {
   capital,
-  cautionSentence,
-  changeSentence,
-  comparedText,
   dateText,
-  intendedUse,
-  limitText,
-  NOT_READ,
-  outcomeText,
+  dominanceText,
+  lowerFirst,
   refusalSentence,
-  rowText,
   SUMMARY_WORDS,
   sexText,
-  standingText,
-  summaryText,
   withKilograms,
-} from '../statements.ts';
+} from '../wording/statements.ts';
+import { companionSentences, courseSentences, mismatchSentence } from '../wording/verdict-statements.ts';
+import { resultTable, tableNotes } from './card-table.ts';
+import { markdown } from './markdown.ts';
 
 export function detailOf(evaluation: Evaluation, interpretation: Interpretation, hasMore: boolean): string {
   const stop = stopOf(interpretation);
@@ -33,9 +38,10 @@ export function detailOf(evaluation: Evaluation, interpretation: Interpretation,
     stop ? '' : markdown(tableNotes(evaluation, interpretation)),
     section('Not applied', notApplied(evaluation, interpretation)),
     section('Cautions', cautionLines(evaluation, interpretation)),
-    section('Change', changeLines(evaluation, interpretation, hasMore)),
+    section('Over time', changeLines(evaluation, interpretation, hasMore)),
     section('What these sets say besides', companionLines(evaluation, interpretation)),
-    wasRead ? NOT_READ : '',
+    section('In a nutrition assessment', nutritionReading(interpretation)),
+    wasRead ? [NOT_READ, notCharted(usedTrials(evaluation, interpretation))].filter(Boolean).join(' ') : '',
     stop
       ? ''
       : `**For the chart:** ${markdown(`${chartSentence(interpretation, evaluation.panel)} Evaluation ${evaluation.id.slice(0, 8)}.`)}`,
@@ -59,23 +65,18 @@ function section(title: string, lines: readonly string[]): string {
   return lines.length > 0 ? `**${title}**\n\n${lines.map((line) => `- ${markdown(line)}`).join('\n')}` : '';
 }
 
-/** Escapes what Markdown or HTML would take as markup or as a link; line breaks become spaces. */
-export function markdown(text: string): string {
-  return text.replace(/[\r\n]+/g, ' ').replace(/[\\`*_{}[\]<>#|~!&@]|:(?=\/\/)|(?<=\bwww)\./gi, '\\$&');
-}
-
-function heading(evaluation: Evaluation, { testedOn, ageYears }: Interpretation): string {
-  const age = ageYears === null ? 'age not used' : `age ${ageYears} at the test`;
+function heading(evaluation: Evaluation, interpretation: Interpretation): string {
+  const { testedOn, ageYears, dominant } = interpretation;
+  const age = ageYears === null ? 'age not used' : `age ${ageText(interpretation)} at the test`;
   const days = Math.floor((Date.parse(evaluation.at) - Date.parse(testedOn)) / 86_400_000);
   const ago = days < 1 ? '' : days === 1 ? ' (1 day ago)' : ` (${days} days ago)`;
-  return `Tested ${dateText(testedOn)}${ago}, ${age}, ${sexText(evaluation.sex)}.`;
+  const hand = dominant ? `, ${dominanceText(dominant)}` : '';
+  return `Tested ${dateText(testedOn)}${ago}, ${age}, ${sexText(evaluation.sex)}${hand}.`;
 }
 
 /** The readings in the unit as charted; kilograms beside the figures where they differ. */
 function trialLines(evaluation: Evaluation, interpretation: Interpretation): string {
-  const used = evaluation.input.sessions
-    .flatMap(({ trials }) => trials)
-    .filter(({ reference }) => interpretation.trials.includes(reference));
+  const used = usedTrials(evaluation, interpretation);
   const lines = HANDS.flatMap((hand) => {
     const trials = used.filter((trial) => trial.hand === hand);
     if (trials.length === 0) return [];
@@ -111,101 +112,68 @@ function unitLine(trials: readonly Trial[], { results, summaries }: Interpretati
   ];
 }
 
-function resultTable(evaluation: Evaluation, interpretation: Interpretation): string {
-  const rows = interpretation.results.flatMap((result) =>
-    result.kind === 'verdict'
-      ? [tableRow(evaluation, result)]
-      : result.columns.map((column) => tableRow(evaluation, column)),
-  );
-  if (rows.length === 0) return '';
-  return [
-    '| Reference set | Read from | Value | Reduced is | Result |',
-    '|---|---|--:|--:|---|',
-    ...rows.map((cells) => `| ${cells.join(' | ')} |`),
-  ].join('\n');
-}
-
-function tableRow({ panel }: Evaluation, verdict: Verdict): readonly string[] {
-  const { shortTitle, superseded, summaryReason } = panel.describe(verdict.set);
-  const standing = standingText(verdict);
-  const outcome = outcomeText(verdict);
-  return [
-    `${shortTitle} (${verdict.set.version}${superseded ? ', superseded' : ''}), ${rowText(verdict)}`,
-    `${summaryText(verdict.summary, verdict.hand)}${summaryReason ? " (panel's choice)" : ''}`,
-    comparedText(verdict),
-    limitText(verdict.limit),
-    `${verdict.outcome === 'reduced' ? `**${outcome}**` : outcome}${standing ? ` (${standing})` : ''}`,
-  ];
-}
-
-/** What the table rests on: rules, the panel's ages, the normal distribution. */
-function tableNotes({ panel }: Evaluation, interpretation: Interpretation): string {
-  const read = new Set(
-    interpretation.results.flatMap((result) => verdictsIn(result).map(({ set }) => set.id)),
-  );
-  const from = new Map<number, string[]>();
-  const rules = new Set<string>();
-  const postures: string[] = [];
-  for (const { ref, rows } of panel.panel.sets) {
-    if (!read.has(ref.id)) continue;
-    const { shortTitle, ageReason, rule, posture } = panel.describe(ref);
-    const age = Math.min(...rows.map(({ ageMin }) => ageMin));
-    if (ageReason) from.set(age, [...(from.get(age) ?? []), shortTitle]);
-    if (posture) postures.push(`${shortTitle} ${posture}`);
-    if (rule) rules.add(`${rule.title.toLowerCase()} (${rule.basis})`);
-  }
-  const ages = [...from].map(([age, titles]) => `${titles.join(', ')} from age ${age}`);
-  return [
-    rules.size > 0
-      ? `Limits of the tables: ${[...rules].join('; ')}; in older people that limit is low. z-scores and percentiles take the row as normally distributed.`
-      : '',
-    postures.length > 0 ? `Measured: ${postures.join('; ')}.` : '',
-    ages.length > 0 ? `By choice of the panel: ${ages.join('; ')}.` : '',
-  ]
-    .filter(Boolean)
-    .join(' ');
-}
-
 /** Sets that give the same reason share a line. */
 function notApplied({ panel }: Evaluation, interpretation: Interpretation): readonly string[] {
-  const titlesByReason = new Map<string, string[]>();
+  const titlesByReason = new Map<string, Set<string>>();
   for (const result of interpretation.results) {
     if (result.kind === 'verdict' || !result.set || result.columns.length > 0) continue;
     const { shortTitle, ageReason } = panel.describe(result.set);
-    const { covers } = result.facts;
-    const ages = covers ? `read for ${covers}${ageReason ? ' by this panel' : ''}` : refusalSentence(result);
-    const reason = ageReason ? `${ages}: ${ageReason}.` : `${ages}.`;
-    titlesByReason.set(reason, [...(titlesByReason.get(reason) ?? []), shortTitle]);
+    const reason = whyNot(result, ageReason);
+    titlesByReason.set(reason, (titlesByReason.get(reason) ?? new Set()).add(shortTitle));
   }
-  return [...titlesByReason].map(([reason, titles]) => `${titles.join(', ')}: ${reason}`);
+  return [...titlesByReason].map(([reason, titles]) => `${[...titles].join(', ')}: ${reason}`);
+}
+
+function whyNot(refusal: Refusal, ageReason: string | null): string {
+  const { covers } = refusal.facts;
+  if (!covers) return lowerFirst(refusalSentence(refusal).replace(/^Not applied: /, ''));
+  const ages = `read for ${covers}${ageReason ? ' by this panel' : ''}`;
+  return ageReason ? `${ages}: ${ageReason}.` : `${ages}.`;
 }
 
 function cautionLines(evaluation: Evaluation, interpretation: Interpretation): readonly string[] {
   const refused = interpretation.results.filter((result) => result.kind === 'refusal');
-  const open = refused.find(({ columns }) => columns.length > 0);
+  const open = refused.filter(({ columns }) => columns.length > 0);
   const trials = [...refused.filter(({ trial }) => trial !== null), ...evaluation.refusals];
   return [
-    ...(open ? [refusalSentence(open)] : []),
-    ...trials.filter(({ code }) => code !== 'CODE_NOT_GRIP').map(refusalLine),
+    ...new Set(open.map(refusalSentence)),
+    ...trials
+      .filter(({ code }) => code !== 'CODE_NOT_GRIP' && code !== 'MEASURE_NOT_USABLE')
+      .map(refusalLine),
+    // An old chart can hold many measures that are of no use: each reason is said once.
+    ...new Set(trials.filter(({ code }) => code === 'MEASURE_NOT_USABLE').map(refusalSentence)),
+    ...mismatchLines(evaluation, interpretation),
     ...interpretation.cautions.filter(({ code }) => code !== 'MASS_UNIT_READ_AS_FORCE').map(cautionSentence),
   ];
 }
 
+/** Sets that were built otherwise in the same way share a line. */
+function mismatchLines({ panel }: Evaluation, interpretation: Interpretation): readonly string[] {
+  const titles = new Map<string, Set<string>>();
+  for (const verdict of interpretation.results.flatMap(verdictsIn)) {
+    for (const mismatch of verdict.mismatches ?? []) {
+      const said = mismatchSentence(mismatch, panel);
+      titles.set(said, (titles.get(said) ?? new Set()).add(panel.describe(verdict.set).shortTitle));
+    }
+  }
+  return [...titles].map(([said, sets]) => `${[...sets].join(', ')}: ${said}`);
+}
+
 /** Change, and what else the record holds of earlier measurements. */
 function changeLines(
-  evaluation: Evaluation,
-  { changes }: Interpretation,
+  { panel, input }: Evaluation,
+  { changes, nextFrom }: Interpretation,
   hasMore: boolean,
 ): readonly string[] {
-  const earlier = evaluation.input.sessions.length - 1;
+  const earlier = input.sessions.length - 1;
   const count = earlier === 1 ? 'One earlier session was' : `${earlier} earlier sessions were`;
   return [
-    ...changes.map(changeSentence),
-    ...(earlier > 0
-      ? [`${count} sent with this one${changes.length > 0 ? '; change is since the last of each hand' : ''}.`]
-      : []),
+    ...changes.map((change) => changeSentence(change, panel)),
+    ...yardstickNotes(changes, panel),
+    ...(earlier > 0 ? [`${count} sent with this one.`] : []),
     ...(hasMore ? ['The record holds further grip measurements that were not sent with this call.'] : []),
-  ];
+    nextSentence(nextFrom),
+  ].filter(Boolean);
 }
 
 function refusalLine(refusal: Refusal): string {
@@ -213,22 +181,18 @@ function refusalLine(refusal: Refusal): string {
   return `${hand}${refusalSentence(refusal)}${refusal.trial ? ` (${refusal.trial})` : ''}`;
 }
 
-/** For sets that say reduced: their meaning and what they go on to ask. For the others: their remark. */
+/** For sets that say reduced: their meaning, for how long, and what they go on to ask. For the others: their remark. */
 function companionLines({ panel }: Evaluation, interpretation: Interpretation): readonly string[] {
   return panel.panel.sets.flatMap(({ ref }) => {
-    const verdicts = interpretation.results
-      .flatMap((result) => verdictsIn(result))
-      .filter(({ set }) => set.id === ref.id);
-    if (verdicts.length === 0) return [];
-    const { shortTitle, companions, meaning } = panel.describe(ref);
-    if (!verdicts.some(({ outcome }) => outcome === 'reduced')) {
-      return meaning?.remark ? [`${shortTitle}: ${meaning.remark}.`] : [];
-    }
+    const verdicts = interpretation.results.flatMap(verdictsIn).filter(({ set }) => set.id === ref.id);
+    const about = panel.describe(ref);
+    const { shortTitle, meaning } = about;
+    const reduced = verdicts.find(({ outcome }) => outcome === 'reduced');
+    if (!reduced) return verdicts.length > 0 && meaning?.remark ? [`${shortTitle}: ${meaning.remark}.`] : [];
     return [
       ...(meaning ? [`${shortTitle}: ${meaning.reduced}.`] : []),
-      ...companions.map(
-        ({ name, rule, use }) => `${shortTitle}: ${name}, ${rule} (${use}): not evaluated here.`,
-      ),
+      ...courseSentences(reduced).map((sentence) => `${shortTitle}: ${lowerFirst(sentence)}`),
+      ...companionSentences(reduced, about).map((sentence) => `${shortTitle}: ${sentence}`),
     ];
   });
 }

@@ -1,14 +1,21 @@
 /** An evaluation -> CDS Hooks cards: one card for the most recent session, or what stopped it. */
 import type { Observation } from 'fhir/r4.js';
 import { uuidFor } from '../derived-id.ts';
-import { REFUSALS } from '../errors.ts';
 import type { Evaluation } from '../evaluation.ts';
 import { GRIP_OVERRIDES, OVERRIDE_DISPLAYS } from '../fhir/codes.ts';
 import { minuteOf } from '../fhir/read-observation.ts';
 import { writeFilingObservations } from '../fhir/write-bundle.ts';
 import type { Interpretation, Refusal } from '../interpret/finding.ts';
-import { provisionalReasons, stopOf, type Tally, tally } from '../session-statements.ts';
-import { dateText, lowerFirst, refusalSentence } from '../statements.ts';
+import { REFUSALS } from '../wording/refusals.ts';
+import {
+  openFor,
+  ownBaselineHands,
+  provisionalReasons,
+  stopOf,
+  type Tally,
+  tally,
+} from '../wording/session-statements.ts';
+import { capital, dateText, lowerFirst, refusalSentence } from '../wording/statements.ts';
 import { detailOf, detailOfRefusals } from './card-detail.ts';
 
 /** CDS Hooks 2.0.1: fewer than 140 characters. */
@@ -51,7 +58,7 @@ export function writeCards(evaluation: Evaluation, hasMore: boolean): readonly C
 function sessionCard(evaluation: Evaluation, interpretation: Interpretation, hasMore: boolean): Card {
   const said = tally(interpretation, evaluation.panel);
   const unread = newerUnread(evaluation, interpretation);
-  const unitDoubtful = interpretation.cautions.some(({ code }) => code === 'UNIT_DOUBTFUL');
+  const unitDoubtful = interpretation.cautions.some(({ code }) => UNIT_CAUTIONS.has(code));
   const doubtful =
     unitDoubtful ||
     unread !== undefined ||
@@ -65,6 +72,9 @@ function sessionCard(evaluation: Evaluation, interpretation: Interpretation, has
     ...suggestionsFor(evaluation, interpretation),
   };
 }
+
+/** Cautions that put the unit, and so every result, in doubt. */
+const UNIT_CAUTIONS: ReadonlySet<string> = new Set(['UNIT_DOUBTFUL', 'CHANGE_LIKE_UNIT']);
 
 /** Codes that take nothing away from the session shown: nothing was measured, or it was withdrawn. */
 const NOTHING_LOST: ReadonlySet<string> = new Set(['CODE_NOT_GRIP', 'DUPLICATE_OBSERVATION', 'VALUE_ABSENT']);
@@ -125,7 +135,7 @@ export function summaryOf(interpretation: Interpretation, said: Tally, unread?: 
     ? [refusalSentence(stop), stopShort(stop), `not interpreted: ${lowerFirst(REFUSALS[stop.code].meaning)}.`]
     : interpretation.summaries.length === 0
       ? ['not interpreted; no trial of it could be used.']
-      : outcomeOptions(said, marksOf(interpretation));
+      : outcomeOptions(said, marksOf(interpretation), OPEN_FOR[openFor(interpretation)]);
   const fitting = options
     .map((option) => `${start} ${lowerFirst(option)}`)
     .find((text) => text.length < SUMMARY_LIMIT);
@@ -147,19 +157,30 @@ function stopShort(stop: Refusal): string {
 function marksOf(interpretation: Interpretation): string {
   // Kilograms that look strong are the dangerous side: as pounds the person would be weak.
   const doubtful = interpretation.cautions.some(
-    ({ code, facts }) => code === 'UNIT_DOUBTFUL' && facts.unit === 'kg',
+    ({ code, facts }) => UNIT_CAUTIONS.has(code) && facts.unit === 'kg',
   );
   const provisional = provisionalReasons(interpretation).length > 0;
-  return `${provisional ? ' Provisional.' : ''}${doubtful ? ' Check the unit.' : ''}`;
+  const own = ownBaselineHands(interpretation);
+  const ownText = own.length > 0 ? ` ${capital(own.join(' and '))} hand: own baseline.` : '';
+  return `${provisional ? ' Provisional.' : ''}${doubtful ? ' Check the unit.' : ''}${ownText}`;
 }
 
-/** Longest first. */
-function outcomeOptions({ reduced, notReduced, open, handsDiffer }: Tally, mark: string): readonly string[] {
+const OPEN_FOR = {
+  sex: 'sex not usable in the record',
+  age: 'date of birth known in part only',
+} as const;
+
+/** Longest first. @param why some results are open */
+function outcomeOptions(
+  { reduced, notReduced, open, handsDiffer }: Tally,
+  mark: string,
+  why: string,
+): readonly string[] {
   const by = reduced.length > 0 ? [`reduced by ${list(reduced)}`, `reduced by ${sets(reduced.length)}`] : [];
   const marked = (texts: readonly string[]) => texts.map((text) => `${text}.${mark}`);
   if (open.length > 0) {
-    const start = `sex not usable in the record, and the result of ${list(open)} depends on it`;
-    const short = `sex not usable in the record, and ${sets(open.length)} of the panel depend on it`;
+    const start = `${why}, and the result of ${list(open)} depends on it`;
+    const short = `${why}, and ${sets(open.length)} of the panel depend on it`;
     return marked([...by.map((text) => `${start}; ${text} for either sex`), start, short]);
   }
   if (reduced.length + notReduced.length === 0)

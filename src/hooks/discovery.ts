@@ -1,5 +1,5 @@
 /** What the CDS Hooks services say about themselves (CDS Hooks 2.0.1, discovery). */
-import { GRIP_LOINC, GRIP_SNOMED, LOINC, SNOMED } from '../fhir/codes.ts';
+import { GRIP_LOINC, GRIP_SNOMED, HANDEDNESS_SNOMED, LOINC, MEASURE_CODES, SNOMED } from '../fhir/codes.ts';
 
 export interface ServiceDescription {
   readonly id: string;
@@ -19,6 +19,18 @@ const GRIP_CODE_LIST = [
 /** Observations asked for: more than a year of monthly sessions of six trials. */
 const GRIP_COUNT = 100;
 
+/** Height, weight, body mass index, gait speed, five chair rises; and handedness. */
+const MEASURE_CODE_LIST = [
+  ...Object.values(MEASURE_CODES).map(({ system, code }) => `${system}|${code}`),
+  `${SNOMED}|${HANDEDNESS_SNOMED}`,
+];
+
+/** Observations asked for: some years of a weight at each visit. */
+const MEASURE_COUNT = 50;
+
+/** Member of the `extension` of a call that names the panel; not given: the installation's own. */
+export const PANEL_EXTENSION = 'example.grip-strength-cds.panel';
+
 export const GRIP_INTERPRETATION: ServiceDescription = {
   id: 'grip-interpretation',
   hook: 'patient-view',
@@ -29,9 +41,13 @@ export const GRIP_INTERPRETATION: ServiceDescription = {
   prefetch: {
     patient: 'Patient/{{context.patientId}}',
     grip: `Observation?patient={{context.patientId}}&code=${GRIP_CODE_LIST.join(',')}&_sort=-date&_count=${GRIP_COUNT}`,
+    measures: `Observation?patient={{context.patientId}}&code=${MEASURE_CODE_LIST.join(',')}&_sort=-date&_count=${MEASURE_COUNT}`,
   },
   usageRequirements:
-    'Both prefetch keys are required. Grip trials are charted as one Observation for each trial, with a UCUM unit and the hand.',
+    'The prefetch keys patient and grip are required. Grip trials are charted as one Observation for each trial, with a UCUM unit and the hand. ' +
+    'The key measures is optional: height, weight and body mass index let the sets that ask for them be read, gait speed and five chair rises ' +
+    'answer what some sets go on to ask, and handedness says which hand is dominant. ' +
+    `The member ${PANEL_EXTENSION} of the extension names another panel of the installation.`,
 };
 
 export const SERVICES: readonly ServiceDescription[] = [GRIP_INTERPRETATION];

@@ -11,7 +11,7 @@ import { readHookCall } from './hook-request.ts';
  * @throws RequestError
  */
 export function answerGripInterpretation(deps: EvaluateDeps, client: string, body: unknown): Promise<string> {
-  const { hook, instance, fhirServer, encounter, hasMore, userId, patient, observations } = readHookCall(
+  const { hook, instance, fhirServer, encounter, hasMore, userId, ...data } = readHookCall(
     body,
     GRIP_INTERPRETATION,
   );
@@ -21,14 +21,7 @@ export function answerGripInterpretation(deps: EvaluateDeps, client: string, bod
     user: userId,
     hook: { service: GRIP_INTERPRETATION.id, hook, instance, fhirServer, encounter, hasMore },
   };
-  const input = {
-    patient,
-    observations,
-    prior: [],
-    panelId: null,
-    asOf: null,
-    scope: 'latest-session' as const,
-  };
+  const input = { ...data, prior: [], asOf: null, scope: 'latest-session' as const };
   return evaluate(deps, asked, input, (evaluation) => writeHookAnswer(evaluation, asked));
 }
 

@@ -2,8 +2,8 @@
 import { z } from 'zod';
 import { RequestError } from '../errors.ts';
 import { requireForm, resourceForm } from '../fhir/forms.ts';
-import { type Placed, placedEntries } from '../fhir/read-request.ts';
-import type { ServiceDescription } from './discovery.ts';
+import { devicesIn, type Placed, placedEntries } from '../fhir/read-request.ts';
+import { PANEL_EXTENSION, type ServiceDescription } from './discovery.ts';
 
 const hookRequestForm = z
   .looseObject({
@@ -27,6 +27,7 @@ const hookRequestForm = z
       encounterId: z.string().min(1).optional(),
     }),
     prefetch: z.record(z.string(), z.unknown()).optional(),
+    extension: z.looseObject({ [PANEL_EXTENSION]: z.string().min(1).optional() }).optional(),
   })
   .refine((call) => call.fhirAuthorization === undefined || call.fhirServer !== undefined, {
     path: ['fhirServer'],
@@ -39,7 +40,11 @@ export interface HookCall {
   readonly encounter: string | null;
   readonly userId: string;
   readonly patient: Placed;
+  /** Grip trials, then the measures of the optional prefetch key. */
   readonly observations: readonly Placed[];
+  readonly devices: readonly Placed[];
+  /** Null: the installation's default panel. */
+  readonly panelId: string | null;
   /** The client holds further pages of grip Observations that were not sent. */
   readonly hasMore: boolean;
 }
@@ -57,17 +62,9 @@ export function readHookCall(body: unknown, service: ServiceDescription): HookCa
     ]);
   }
   const { patientId, userId } = call.context;
-  const patient = readPrefetched(call.prefetch, 'patient', 'Patient');
-  if (patient === null) throw missing('patient', 'is null: there is no such Patient');
-  const { id } = patient as { id?: unknown };
-  if (id === undefined) {
-    throw new RequestError('PATIENT_MISSING', [{ expression: 'prefetch.patient.id', text: 'is required' }]);
-  }
-  if (id !== patientId) {
-    const text = 'is not context.patientId';
-    throw new RequestError('PATIENT_MISMATCH', [{ expression: 'prefetch.patient.id', text }]);
-  }
+  const patient = readPatientKey(call.prefetch, patientId);
   const grip = readPrefetched(call.prefetch, 'grip', 'Bundle');
+  const entries = [...readGrip(grip), ...readMeasures(call.prefetch)];
   return {
     hook: call.hook,
     instance: call.hookInstance,
@@ -79,40 +76,68 @@ export function readHookCall(body: unknown, service: ServiceDescription): HookCa
       expression: 'prefetch.patient',
       ...(call.fhirServer ? { fullUrl: `${call.fhirServer.replace(/\/$/, '')}/Patient/${patientId}` } : {}),
     },
-    observations: grip === null ? [] : readGrip(grip),
+    observations: entries.filter(({ resourceType }) => resourceType === 'Observation'),
+    devices: devicesIn(entries),
+    panelId: call.extension?.[PANEL_EXTENSION] ?? null,
     hasMore: hasNextLink(grip),
   };
 }
 
+type Prefetch = Record<string, unknown> | undefined;
+type Entries = ReturnType<typeof placedEntries>;
+
+function readPatientKey(prefetch: Prefetch, patientId: string): unknown {
+  const patient = readPrefetched(prefetch, 'patient', 'Patient');
+  if (patient === null) throw missing('patient', 'is null: there is no such Patient');
+  const { id } = patient as { id?: unknown };
+  if (id === undefined) {
+    throw new RequestError('PATIENT_MISSING', [{ expression: 'prefetch.patient.id', text: 'is required' }]);
+  }
+  if (id !== patientId) {
+    const text = 'is not context.patientId';
+    throw new RequestError('PATIENT_MISMATCH', [{ expression: 'prefetch.patient.id', text }]);
+  }
+  return patient;
+}
+
 /** The resource under a key; null when the client says that there is none. */
-function readPrefetched(
-  prefetch: Record<string, unknown> | undefined,
-  key: string,
-  resourceType: string,
-): unknown {
+function readPrefetched(prefetch: Prefetch, key: string, resourceType: string): unknown {
   const value = prefetch?.[key];
   if (value === undefined) throw missing(key, 'is required');
   if (value === null) return null;
   const resource = requireForm(resourceForm, value, `prefetch.${key}`);
-  if (resource.resourceType === 'OperationOutcome')
-    throw missing(key, 'could not be retrieved by the client');
+  if (resource.resourceType === 'OperationOutcome') throw missing(key, NOT_RETRIEVED);
   if (resource.resourceType === resourceType) return resource;
   const expression = `prefetch.${key}.resourceType`;
   throw new RequestError('BODY_INVALID', [{ expression, text: `must be ${resourceType}` }]);
 }
 
+const NOT_RETRIEVED = 'could not be retrieved by the client';
+
 function missing(key: string, text: string): RequestError {
   return new RequestError('PREFETCH_MISSING', [{ expression: `prefetch.${key}`, text }]);
 }
 
-function readGrip(bundle: unknown): readonly Placed[] {
-  const placed = placedEntries(bundle, 'prefetch.grip');
-  for (const { resource, resourceType, expression } of placed) {
-    if (resourceType === 'OperationOutcome' && saysFailure(resource, expression)) {
-      throw missing('grip', 'could not be retrieved by the client');
-    }
-  }
-  return placed.filter(({ resourceType }) => resourceType === 'Observation');
+function readGrip(bundle: unknown): Entries {
+  if (bundle === null) return [];
+  const entries = placedEntries(bundle, 'prefetch.grip');
+  if (holdsFailure(entries)) throw missing('grip', NOT_RETRIEVED);
+  return entries;
+}
+
+/** Optional: absent, null or not retrieved is no measures. */
+function readMeasures(prefetch: Prefetch): Entries {
+  const value = prefetch?.measures ?? null;
+  if (value === null || resourceForm.safeParse(value).data?.resourceType === 'OperationOutcome') return [];
+  const entries = placedEntries(readPrefetched(prefetch, 'measures', 'Bundle'), 'prefetch.measures');
+  return holdsFailure(entries) ? [] : entries;
+}
+
+function holdsFailure(entries: Entries): boolean {
+  return entries.some(
+    ({ resource, resourceType, expression }) =>
+      resourceType === 'OperationOutcome' && saysFailure(resource, expression),
+  );
 }
 
 const outcomeForm = z.looseObject({ issue: z.array(z.looseObject({ severity: z.string() })) });

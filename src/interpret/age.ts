@@ -31,6 +31,20 @@ export function completedYears(birth: CalendarDate, on: CalendarDate): number | 
   return on.year - birth.year - (anniversaryReached ? 0 : 1);
 }
 
+/** The calendar date so many days later, `YYYY-MM-DD`; undefined when `from` is no calendar date. */
+export function addDays(from: string, days: number): string | undefined {
+  const date = readCalendarDate(from);
+  if (!date) return undefined;
+  let { year, month } = date;
+  let day = date.day + days;
+  while (day > daysInMonth(year, month)) {
+    day -= daysInMonth(year, month);
+    month = month === 12 ? 1 : month + 1;
+    if (month === 1) year += 1;
+  }
+  return `${String(year).padStart(4, '0')}-${String(month).padStart(2, '0')}-${String(day).padStart(2, '0')}`;
+}
+
 function daysInMonth(year: number, month: number): number {
   if (month === 2) return year % 4 === 0 && (year % 100 !== 0 || year % 400 === 0) ? 29 : 28;
   return [4, 6, 9, 11].includes(month) ? 30 : 31;

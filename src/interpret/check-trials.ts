@@ -1,4 +1,6 @@
 /** What is wrong or worth saying about the trials themselves, before and beside any reference set. */
+
+import { patternCautions, protocolCautions } from './check-pattern.ts';
 import {
   compare,
   divide,
@@ -12,8 +14,9 @@ import {
   wholeNumber,
 } from './exact.ts';
 import { type Caution, type Refusal, refuse } from './finding.ts';
+import type { EarlierSession } from './history.ts';
 import { forceOf, HANDS, type Hand, ofHand, scaleOf, type Trial } from './measurement.ts';
-import type { TrialRules } from './reference-set.ts';
+import type { TrialRules } from './panel.ts';
 import { CHARTED_UNITS, convertForce } from './units.ts';
 
 /** Refuses a reading that no hand gives: zero, negative, or above the physical bound. */
@@ -28,13 +31,18 @@ export function checkReading(trial: Trial, rules: TrialRules): Refusal | undefin
 }
 
 /** Everything that does not stop the interpretation but changes how far it can be relied on. */
-export function cautionsFor(trials: readonly Trial[], rules: TrialRules): readonly Caution[] {
+export function cautionsFor(
+  trials: readonly Trial[],
+  rules: TrialRules,
+  history: readonly EarlierSession[] = [],
+): readonly Caution[] {
   const massUnits = [...new Set(trials.map((trial) => trial.unit))].filter(
     (unit) => CHARTED_UNITS[unit].massReadAsForce,
   );
   const preliminary = trials.filter((trial) => trial.preliminary).length;
   return [
     ...HANDS.flatMap((hand) => handCautions(hand, ofHand(trials, hand), rules)),
+    ...protocolCautions(trials, history, rules),
     ...(preliminary > 0
       ? [{ code: 'TRIAL_PRELIMINARY' as const, hand: null, facts: { count: String(preliminary) } }]
       : []),
@@ -54,6 +62,7 @@ function handCautions(hand: Hand, trials: readonly Trial[], rules: TrialRules): 
     const facts = { cvPercent: cvPercent(forces).toFixed(1), maxCvPercent: rules.scatter.maxCvPercent };
     cautions.push({ code: 'TRIALS_SCATTER', hand, facts });
   }
+  cautions.push(...patternCautions(hand, trials, rules));
   return cautions;
 }
 

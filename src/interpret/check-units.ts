@@ -1,18 +1,12 @@
 /** The unit trap: pounds read as kilograms, or the other way round. Never converted, only stopped or said. */
-import { add, compare, type Exact, exact, mean, multiply, toDecimalText } from './exact.ts';
+import { add, compare, divide, type Exact, exact, mean, multiply, toDecimalText } from './exact.ts';
+import { columnOf, possibleRows } from './find-row.ts';
 import { type Caution, type Refusal, refuse } from './finding.ts';
-import { isReduced } from './judge.ts';
-import {
-  forceOf,
-  HANDS,
-  type Hand,
-  ofHand,
-  SEXES,
-  type Subject,
-  scaleOf,
-  type Trial,
-} from './measurement.ts';
-import { findRow, type LimitRow, type Panel, type ReadySet } from './reference-set.ts';
+import { type EarlierSession, meansOf } from './history.ts';
+import { isReduced } from './limit.ts';
+import { forceOf, HANDS, type Hand, ofHand, type Subject, scaleOf, type Trial } from './measurement.ts';
+import type { Panel } from './panel.ts';
+import type { LimitRow, ReadySet } from './reference-set.ts';
 import { convertForce, type ForceUnit } from './units.ts';
 
 /** Refuses a whole session whose trials are charted on different scales: one of them is probably misread. */
@@ -31,10 +25,15 @@ export function checkUnitPlausibility(
   trials: readonly Trial[],
   subject: Subject,
   panel: Panel,
+  history: readonly EarlierSession[] = [],
 ): Refusal | undefined {
   if (chartedIn(trials) !== 'kg') return undefined;
-  const { aboveSd, withinSd } = panel.rules.unitPlausibility;
-  const isHigh = ({ asCharted, row }: Reading) => compare(asCharted, atSd(row, aboveSd)) > 0;
+  const { aboveSd, withinSd, cautionAboveSd } = panel.rules.unitPlausibility;
+  const isAbove =
+    (sds: string) =>
+    ({ asCharted, row }: Reading) =>
+      compare(asCharted, atSd(row, sds)) > 0;
+  const isHigh = isAbove(aboveSd);
   const isOrdinary = ({ asOther, row }: Reading) =>
     compare(asOther, atSd(row, withinSd)) <= 0 && compare(asOther, atSd(row, `-${withinSd}`)) >= 0;
   for (const hand of HANDS) {
@@ -45,7 +44,13 @@ export function checkUnitPlausibility(
     const high = someTable({ ...about, figure: average }, isHigh)
       ? average
       : forces.find((figure) => everyTable({ ...about, figure }, isHigh));
-    if (!high) continue;
+    if (!high) {
+      // More than twice the last time, and strong for the person: what pounds charted as kilograms look like.
+      const previous = multipleOfPrevious(hand, average, trials, panel, history);
+      const isStrong = () => someTable({ ...about, figure: average }, isAbove(cautionAboveSd));
+      if (previous?.direction !== 'up' || !isStrong()) continue;
+      return refuse('UNIT_IMPLAUSIBLE', { hand, facts: { ...factsOf(trials, average), ...previous.facts } });
+    }
     const facts = factsOf(trials, high);
     const ordinary = someTable({ ...about, figure: high }, isOrdinary);
     return refuse('UNIT_IMPLAUSIBLE', { hand, facts: ordinary ? facts : { ...facts, otherUnit: '' } });
@@ -80,6 +85,52 @@ export function unitDoubts(trials: readonly Trial[], subject: Subject, panel: Pa
   });
 }
 
+/**
+ * A mean that differs from the previous one of the same hand by a factor near that of the two units: cautioned,
+ * since a hand can also have recovered or failed.
+ */
+export function changeDoubts(
+  trials: readonly Trial[],
+  panel: Panel,
+  history: readonly EarlierSession[],
+): readonly Caution[] {
+  return HANDS.flatMap((hand) => {
+    const forces = ofHand(trials, hand).map(forceOf);
+    if (forces.length === 0) return [];
+    const figure = mean(forces);
+    const previous = multipleOfPrevious(hand, figure, trials, panel, history);
+    if (!previous) return [];
+    return [
+      { code: 'CHANGE_LIKE_UNIT' as const, hand, facts: { ...factsOf(trials, figure), ...previous.facts } },
+    ];
+  });
+}
+
+interface Multiple {
+  readonly direction: 'up' | 'down';
+  readonly facts: Readonly<Record<string, string>>;
+}
+
+/** Where the rule has a factor, and the previous mean of the hand is that many times smaller or larger. */
+function multipleOfPrevious(
+  hand: Hand,
+  average: Exact,
+  trials: readonly Trial[],
+  panel: Panel,
+  history: readonly EarlierSession[],
+): Multiple | undefined {
+  const { previousFactor } = panel.rules.unitPlausibility;
+  const before = meansOf(history, hand).at(-1)?.mean;
+  if (!previousFactor || !before) return undefined;
+  const unit = chartedIn(trials);
+  const previous = convertForce(before.value, before.unit, unit);
+  const facts = { previous: toDecimalText(previous, 1) };
+  const isNear = (ratio: Exact) =>
+    compare(ratio, exact(previousFactor.from)) >= 0 && compare(ratio, exact(previousFactor.to)) <= 0;
+  if (isNear(divide(average, previous))) return { direction: 'up', facts };
+  return isNear(divide(previous, average)) ? { direction: 'down', facts } : undefined;
+}
+
 /** The unit that a figure is most likely mistaken for. */
 const OTHER_UNIT: Readonly<Record<ForceUnit, ForceUnit>> = { kg: 'lb', lb: 'kg', N: 'kg' };
 
@@ -100,7 +151,7 @@ interface Reading {
   readonly row: NormRow;
 }
 
-type NormRow = LimitRow & { readonly norm: NonNullable<LimitRow['norm']> };
+type NormRow = LimitRow & { readonly norm: NonNullable<LimitRow['norm']>; readonly limit: Exact };
 
 /** A figure of one hand, and the norm tables that cover the person. */
 interface Figure {
@@ -135,19 +186,22 @@ function readingsByTable({ charted, figure, tables }: Figure): readonly (readonl
   });
 }
 
-/** Cut-points have no norm and are left out. */
-function normTables(panel: Panel, { ageYears, sex }: Subject, hand: Hand): readonly NormTable[] {
-  return panel.sets.flatMap((set) => {
-    const rows = (sex ? [sex] : SEXES).flatMap((possible) => {
-      const row = findRow(set, { ageYears, sex: possible, hand });
-      return row && hasNorm(row) ? [row] : [];
-    });
+/**
+ * Tables of the mean of one hand, of the panel or kept for this check only, with figures that may drive a result. Cut-points and centiles have no norm and
+ * are left out.
+ */
+function normTables(panel: Panel, subject: Subject, hand: Hand): readonly NormTable[] {
+  return [...panel.sets, ...(panel.unitGuards ?? [])].flatMap((set) => {
+    const column = columnOf(set, hand, subject);
+    const isMeanForce = set.summary === 'mean-per-hand' && set.quantity === undefined;
+    if (!isMeanForce || !column) return [];
+    const rows = possibleRows(set, subject, column).flatMap((row) => (row && hasNorm(row) ? [row] : []));
     return rows.length > 0 ? [{ set, rows }] : [];
   });
 }
 
 function hasNorm(row: LimitRow): row is NormRow {
-  return row.norm !== null;
+  return row.norm !== null && row.limit !== null && !row.unproven;
 }
 
 /** `sds` SD above the mean of a row, exactly; `-3` for three below. */

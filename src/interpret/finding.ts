@@ -2,8 +2,8 @@
  * What the core answers. Plain JSON data, so that the same value is returned, recorded and compared on
  * replay. "Cannot interpret" is an answer: a Refusal, never an exception.
  */
-import type { Hand, Sex, SummaryKind } from './measurement.ts';
-import type { LimitOperator, SetRef } from './reference-set.ts';
+import type { Dominance, Hand, MeasureKind, ProtocolPart, Sex, SummaryKind } from './measurement.ts';
+import type { LimitOperator, RowHand, SetRef, Stratum } from './reference-set.ts';
 import type { ForceUnit } from './units.ts';
 
 /** A force with its unit. `value` is decimal text, rounded for reading; comparisons were made before rounding. */
@@ -12,8 +12,17 @@ export interface ForceText {
   readonly unit: ForceUnit;
 }
 
-/** Why a figure stands only provisionally. */
-export type ProvisionalReason = 'TRIALS_FEWER' | 'TRIALS_MORE' | 'ONE_HAND_ONLY';
+/** Unit of a figure compared with a limit: a force, a force over BMI, or a force over height squared. */
+export type FigureUnit = ForceUnit | `${ForceUnit}/(kg/m2)` | `${ForceUnit}/m2`;
+
+/** A figure compared with a limit; rounded like a ForceText. */
+export interface FigureText {
+  readonly value: string;
+  readonly unit: FigureUnit;
+}
+
+/** Why a figure stands only provisionally; `FIGURES_UNPROVEN` is about the reference set, not the trials. */
+export type ProvisionalReason = 'TRIALS_FEWER' | 'TRIALS_MORE' | 'ONE_HAND_ONLY' | 'FIGURES_UNPROVEN';
 
 export interface Summary {
   readonly kind: SummaryKind;
@@ -29,7 +38,57 @@ export interface Summary {
 
 export type Outcome = 'reduced' | 'not-reduced';
 
-/** One reference set read for one hand (or for the person), with everything needed to redo it by pencil. */
+/** What the force was divided by, and the measures it came from. */
+export interface Divisor {
+  readonly of: 'bmi' | 'height-squared';
+  /** Decimal text, rounded for reading. */
+  readonly value: string;
+  readonly unit: 'kg/m2' | 'm2';
+  readonly measures: readonly MeasureUsed[];
+}
+
+/** A measure of the record that a result rests on. */
+export interface MeasureUsed {
+  readonly kind: MeasureKind;
+  readonly value: string;
+  readonly measuredOn: string;
+  readonly reference: string;
+}
+
+/** Between which centiles of its row a figure lies; null where it is below the lowest or above the highest. */
+export interface CentilePlace {
+  readonly atLeast: number | null;
+  readonly below: number | null;
+}
+
+/** What else the set asks for, where the record holds it. */
+export interface CompanionResult extends MeasureUsed {
+  readonly name: string;
+  /** Whether it is on the side of the limit that the set asks about. */
+  readonly met: boolean;
+}
+
+/** How long a person has been reduced by a set that tells acute from chronic. */
+export interface Course {
+  /** First session of the unbroken run of reduced ones that ends now. */
+  readonly reducedSince: string;
+  /** Last session before that run, not reduced; null when there is none. */
+  readonly lastNotReduced: string | null;
+  readonly kind: 'acute' | 'chronic' | 'undetermined';
+  readonly chronicFromMonths: number;
+}
+
+/** A part of the protocol in which the measurement differs from how the set was built. */
+export interface Mismatch {
+  readonly part: ProtocolPart;
+  readonly charted: string;
+  readonly built: string;
+}
+
+/**
+ * One reference set read for one hand (or for the person), with everything needed to redo it by pencil. A part
+ * that does not apply is absent.
+ */
 export interface Verdict {
   readonly kind: 'verdict';
   readonly set: SetRef;
@@ -38,23 +97,35 @@ export interface Verdict {
   readonly hand: Hand | null;
   readonly summary: SummaryKind;
   readonly charted: ForceText;
-  /** The summary in the published unit: the figure that was compared. */
-  readonly compared: ForceText;
+  /** The figure that was compared: the summary in the published unit, over the divisor where there is one. */
+  readonly compared: FigureText;
+  readonly divisor?: Divisor | undefined;
   /** Factors used, e.g. `1 lb = 0.45359237 kg`; null when charted in the published unit. */
   readonly conversion: string | null;
-  readonly limit: ForceText & { readonly operator: LimitOperator };
+  readonly limit: FigureText & { readonly operator: LimitOperator };
   readonly row: {
     readonly ageMin: number;
     readonly ageMax: number | null;
+    /** Only where the row is for the dominant or the other hand. */
+    readonly hand?: RowHand | undefined;
+    /** With the measure that placed the person in it. */
+    readonly stratum?: (Pick<Stratum, 'by' | 'min' | 'max'> & { readonly measure: MeasureUsed }) | undefined;
+    readonly betweenAges?: readonly [number, number] | undefined;
     readonly mean: string | null;
     readonly sd: string | null;
     readonly verification: string;
   };
   readonly outcome: Outcome;
-  /** Standard deviations from the row's mean; null for cut-points. Unrounded. */
+  /** Standard deviations from the row's mean; null for cut-points and centiles. Unrounded. */
   readonly zScore: number | null;
-  /** 0 to 100, from the z-score under a normal distribution; null for cut-points. Unrounded. */
+  /** 0 to 100, from the z-score under a normal distribution; null where there is none. Unrounded. */
   readonly percentile: number | null;
+  readonly centile?: CentilePlace | undefined;
+  /** The source's own name for the range of centiles. */
+  readonly band?: string | undefined;
+  readonly companions?: readonly CompanionResult[] | undefined;
+  readonly course?: Course | undefined;
+  readonly mismatches?: readonly Mismatch[] | undefined;
   readonly provisional: readonly ProvisionalReason[];
 }
 
@@ -77,6 +148,7 @@ export type RefusalCode =
   | 'VALUE_OVER_BOUND'
   | 'UNIT_MISSING'
   | 'UNIT_UNKNOWN'
+  | 'MEASURE_NOT_USABLE'
   // the person or the sitting
   | 'BIRTH_DATE_MISSING'
   | 'BIRTH_DATE_PARTIAL'
@@ -87,7 +159,14 @@ export type RefusalCode =
   | 'UNIT_IMPLAUSIBLE'
   // one reference set
   | 'AGE_OUTSIDE_SET'
-  | 'SEX_NOT_USABLE';
+  | 'SEX_NOT_USABLE'
+  | 'AGE_UNCERTAIN'
+  | 'HANDEDNESS_UNKNOWN'
+  | 'HAND_NOT_MEASURED'
+  | 'OWN_BASELINE'
+  | 'MEASURE_MISSING'
+  | 'MEASURE_OUTSIDE_SET'
+  | 'FIGURE_UNKNOWN';
 
 export interface Refusal {
   readonly kind: 'refusal';
@@ -101,7 +180,7 @@ export interface Refusal {
   readonly expression: string | null;
   /** What the wording needs. Codes, figures and units only: never names or free text. */
   readonly facts: Readonly<Record<string, string>>;
-  /** SEX_NOT_USABLE only: the set read for each sex, for the clinician to choose. */
+  /** SEX_NOT_USABLE and AGE_UNCERTAIN only: the set read for each possibility, for the clinician to choose. */
   readonly columns: readonly Verdict[];
 }
 
@@ -110,7 +189,13 @@ export type CautionCode =
   | 'TRIALS_MORE'
   | 'HAND_NOT_TESTED'
   | 'TRIALS_SCATTER'
+  | 'FIRST_TRIAL_LOW'
+  | 'TRIALS_FALLING'
   | 'UNIT_DOUBTFUL'
+  | 'CHANGE_LIKE_UNIT'
+  | 'PROTOCOL_VARIES'
+  | 'CALIBRATION_OVERDUE'
+  | 'TIME_OF_DAY_DIFFERS'
   | 'TRIAL_PRELIMINARY'
   | 'MASS_UNIT_READ_AS_FORCE';
 
@@ -120,9 +205,18 @@ export interface Caution {
   readonly facts: Readonly<Record<string, string>>;
 }
 
-/** Difference of the mean per hand between two sittings. Arithmetic only: no judgement of importance. */
+/** Whether a change goes beyond one published size. */
+export interface YardstickResult {
+  /** Of the rule that the panel names. */
+  readonly id: string;
+  readonly reached: boolean;
+}
+
+/** Difference of the mean per hand between two sittings. */
 export interface Change {
   readonly hand: Hand;
+  /** `first`: since the first comparable session; absent: since the one before. */
+  readonly against?: 'first' | undefined;
   /** Moment of the earlier test, as charted. */
   readonly since: string;
   readonly from: ForceText;
@@ -133,6 +227,10 @@ export interface Change {
   readonly percent: string;
   /** Why either of the two means stands only provisionally. */
   readonly provisional: readonly ProvisionalReason[];
+  /** Parts of the protocol in which the two differ: `charted` is now, `built` was then. */
+  readonly mismatches?: readonly Mismatch[] | undefined;
+  /** Absent where the panel names no rule of change. */
+  readonly yardsticks?: readonly YardstickResult[] | undefined;
 }
 
 /** Everything said about one sitting. */
@@ -141,13 +239,18 @@ export interface Interpretation {
   /** Moment of the first trial, as charted. */
   readonly effective: string;
   readonly ageYears: number | null;
+  /** The other possible age, where the date of birth is known in part only. */
+  readonly ageAtMost?: number | undefined;
   readonly sex: Sex | null;
+  readonly dominant?: Dominance | undefined;
   /** References of the trials used. */
   readonly trials: readonly string[];
   readonly summaries: readonly Summary[];
   readonly results: readonly (Verdict | Refusal)[];
   readonly cautions: readonly Caution[];
   readonly changes: readonly Change[];
+  /** Day from which the panel's rule suggests the next measurement, `YYYY-MM-DD`. */
+  readonly nextFrom?: string | undefined;
 }
 
 /** A refusal with the parts that do not apply left at their empty case. */

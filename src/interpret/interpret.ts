@@ -2,19 +2,27 @@
  * The whole argument on one page: readings checked, units checked, summaries, reference sets, cautions, change.
  * Pure: plain values in, plain findings out. Same input and panel, same answer to the digit.
  */
-import { changesSince, type LastMeans, withMeans } from './change.ts';
+import { changesSince } from './change.ts';
 import { cautionsFor, checkReading } from './check-trials.ts';
-import { checkMixedUnits, checkUnitPlausibility, unitDoubts } from './check-units.ts';
-import { type Interpretation, type Refusal, type RefusalCode, refuse } from './finding.ts';
+import { changeDoubts, checkMixedUnits, checkUnitPlausibility, unitDoubts } from './check-units.ts';
+import { courseOf } from './course.ts';
+import { type Interpretation, type Refusal, type RefusalCode, refuse, type Verdict } from './finding.ts';
+import type { EarlierSession } from './history.ts';
 import { judgePanel } from './judge.ts';
-import type { Sex, Trial } from './measurement.ts';
-import type { Panel } from './reference-set.ts';
+import type { Dominance, Measure, Sex, Subject, Trial } from './measurement.ts';
+import { measuresNear } from './measures-near.ts';
+import { nextFrom } from './next-measurement.ts';
+import type { Panel } from './panel.ts';
 import { byStart, groupIntoSessions } from './sessions.ts';
 import { type ExactSummary, summarise, writeSummary } from './summarise.ts';
 
 /** Age in completed years on the day of one session, or why there is none. */
 export type AgeAtTest =
-  | { readonly ageYears: number }
+  | {
+      readonly ageYears: number;
+      /** The other possible age, where the date of birth is known in part only. */
+      readonly ageAtMost?: number | undefined;
+    }
   | {
       readonly refusal: Extract<
         RefusalCode,
@@ -33,98 +41,130 @@ export interface SessionInput {
   readonly age: AgeAtTest;
   readonly prior: boolean;
   readonly trials: readonly Trial[];
+  /** Measures near enough to the test to be used with it, at most one of each kind; absent when there are none. */
+  readonly measures?: readonly Measure[] | undefined;
 }
 
 /** Everything one evaluation depends on besides the panel: enough to replay it. */
 export interface InterpretInput {
   readonly sex: Sex | null;
+  /** Absent when the record does not say. */
+  readonly dominant?: Dominance | undefined;
   /** Oldest first. */
   readonly sessions: readonly SessionInput[];
 }
 
 /**
  * Splits trials into sessions for `interpret`, oldest first. Prior trials never join a session of current ones.
- * `ageOn` gives the age on a calendar date, `YYYY-MM-DD`.
+ * `ageOn` gives the age on a calendar date, `YYYY-MM-DD`; `every` are all measures of the record.
  */
 export function toSessions(
   current: readonly Trial[],
   prior: readonly Trial[],
   panel: Panel,
   ageOn: (date: string) => AgeAtTest,
+  every: readonly Measure[] = [],
 ): readonly SessionInput[] {
   const { maxGapMinutes } = panel.rules.session;
   const earlier = new Set(groupIntoSessions(prior, maxGapMinutes));
   return [...earlier, ...groupIntoSessions(current, maxGapMinutes)].sort(byStart).map((trials) => {
     const testedOn = trials[0]?.testedOn ?? '';
-    return { testedOn, age: ageOn(testedOn), prior: earlier.has(trials), trials };
+    const measures = measuresNear(testedOn, every, panel.rules);
+    const age = ageOn(testedOn);
+    return { testedOn, age, prior: earlier.has(trials), trials, measures };
   });
 }
 
 /** One interpretation for each session that is not prior, oldest first. */
 export function interpret(input: InterpretInput, panel: Panel): readonly Interpretation[] {
   const interpretations: Interpretation[] = [];
-  let last: LastMeans = new Map();
+  const history: EarlierSession[] = [];
   for (const session of input.sessions) {
-    const checked = checkSession(session, input.sex, panel);
-    if (!session.prior) interpretations.push(interpretSession(session, checked, input.sex, panel, last));
-    if (!checked.stop)
-      last = withMeans(last, session.trials[0]?.effective ?? session.testedOn, checked.summaries);
+    const checked = checkSession(session, input, panel, history);
+    if (!session.prior) interpretations.push(interpretSession(session, checked, panel, history));
+    const { stop, summaries, subject } = checked;
+    const { testedOn } = session;
+    const effective = session.trials[0]?.effective ?? testedOn;
+    if (!stop && subject) history.push({ testedOn, effective, subject, summaries });
   }
   return interpretations;
 }
 
 /** A session before any reference set is read. */
 interface CheckedSession {
+  /** Null where the age at the test is not known. */
+  readonly subject: Subject | null;
+  readonly sex: Sex | null;
   readonly trials: readonly Trial[];
   readonly refused: readonly Refusal[];
   readonly summaries: readonly ExactSummary[];
   readonly stop: Refusal | undefined;
 }
 
-function checkSession(session: SessionInput, sex: Sex | null, panel: Panel): CheckedSession {
+function checkSession(
+  session: SessionInput,
+  { sex, dominant }: InterpretInput,
+  panel: Panel,
+  history: readonly EarlierSession[],
+): CheckedSession {
+  const { age, measures } = session;
   const readings = session.trials.map((trial) => ({ trial, refusal: checkReading(trial, panel.rules) }));
   const refused = readings.flatMap(({ refusal }) => (refusal ? [refusal] : []));
   const trials = readings.flatMap(({ trial, refusal }) => (refusal ? [] : [trial]));
   const mixed = checkMixedUnits(trials);
-  const summaries = mixed ? [] : summarise(trials, panel.rules);
-  return { trials, refused, summaries, stop: mixed ?? stopFor(session.age, trials, sex, panel) };
+  const wanted = new Set(panel.sets.map(({ summary }) => summary));
+  const summaries = mixed ? [] : summarise(trials, panel.rules, wanted);
+  const subject =
+    'ageYears' in age ? { ageYears: age.ageYears, ageAtMost: age.ageAtMost, sex, dominant, measures } : null;
+  const stop =
+    mixed ??
+    ('refusal' in age ? refuse(age.refusal, { facts: age.facts ?? {} }) : undefined) ??
+    (subject ? checkUnitPlausibility(trials, subject, panel, history) : undefined);
+  return { subject, sex, trials, refused, summaries, stop };
 }
 
 function interpretSession(
-  { age, testedOn, trials: charted }: SessionInput,
-  { trials, refused, summaries, stop }: CheckedSession,
-  sex: Sex | null,
+  { testedOn, trials: charted }: SessionInput,
+  { subject, sex, trials, refused, summaries, stop }: CheckedSession,
   panel: Panel,
-  last: LastMeans,
+  history: readonly EarlierSession[],
 ): Interpretation {
-  const ageYears = 'ageYears' in age ? age.ageYears : null;
   const about = {
     testedOn,
     effective: charted[0]?.effective ?? testedOn,
-    ageYears,
+    ageYears: subject?.ageYears ?? null,
+    ageAtMost: subject?.ageAtMost,
     sex,
+    dominant: subject?.dominant,
     trials: trials.map((trial) => trial.reference),
     summaries: summaries.map(writeSummary),
   };
-  if (stop || ageYears === null || trials.length === 0) {
+  if (stop || subject === null || trials.length === 0) {
     return { ...about, results: stop ? [...refused, stop] : refused, cautions: [], changes: [] };
   }
-  const subject = { ageYears, sex };
+  const results = judgePanel(panel, summaries, subject).map((result) =>
+    result.kind === 'verdict' ? withCourse(result, testedOn, panel, history) : result,
+  );
   return {
     ...about,
-    results: [...refused, ...judgePanel(panel, summaries, subject)],
-    cautions: [...unitDoubts(trials, subject, panel), ...cautionsFor(trials, panel.rules)],
-    changes: changesSince(last, summaries),
+    results: [...refused, ...results],
+    cautions: [
+      ...unitDoubts(trials, subject, panel),
+      ...changeDoubts(trials, panel, history),
+      ...cautionsFor(trials, panel.rules, history),
+    ],
+    changes: changesSince(history, summaries, subject, panel.rules),
+    nextFrom: nextFrom(testedOn, panel.rules),
   };
 }
 
-/** Why a session is not interpreted at all, though its summaries can be shown. */
-function stopFor(
-  age: AgeAtTest,
-  trials: readonly Trial[],
-  sex: Sex | null,
+function withCourse(
+  verdict: Verdict,
+  testedOn: string,
   panel: Panel,
-): Refusal | undefined {
-  if ('refusal' in age) return refuse(age.refusal, { facts: age.facts ?? {} });
-  return checkUnitPlausibility(trials, { ageYears: age.ageYears, sex }, panel);
+  history: readonly EarlierSession[],
+): Verdict {
+  const set = panel.sets.find(({ ref }) => ref === verdict.set);
+  const course = set && courseOf(set, verdict, testedOn, history);
+  return course ? { ...verdict, course } : verdict;
 }

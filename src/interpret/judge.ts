@@ -1,18 +1,12 @@
-/** Reads one reference set for one session: row, exact comparison at the limit, z-score, verdict or refusal. */
-import { compare, type Exact, exact, toDecimalText, toNumber } from './exact.ts';
+/** Reads every set of a panel for one session: one verdict for each hand or person, or why there is none. */
+import { divisorOf, MEASURES_FOR } from './figure.ts';
+import { agesOf, columnOf, isByDominance, placingFor, possibleRows, stratumOf } from './find-row.ts';
 import { type Refusal, refuse, type Verdict } from './finding.ts';
-import { SEXES, type Sex, type Subject } from './measurement.ts';
-import {
-  coversAge,
-  findRow,
-  type LimitOperator,
-  type LimitRow,
-  type Panel,
-  type ReadySet,
-} from './reference-set.ts';
-import { type ExactSummary, SUMMARY_DIGITS } from './summarise.ts';
-import { conversionText, convertForce } from './units.ts';
-import { percentileOf, zScore } from './z-score.ts';
+import type { Subject } from './measurement.ts';
+import type { Panel } from './panel.ts';
+import { coversAge, type LimitRow, type ReadySet, type RowHand } from './reference-set.ts';
+import type { ExactSummary } from './summarise.ts';
+import { type About, writeVerdict } from './verdict.ts';
 
 /** Every set of the panel, in the panel's order; per-hand sets answer once for each tested hand. */
 export function judgePanel(
@@ -22,75 +16,113 @@ export function judgePanel(
 ): readonly (Verdict | Refusal)[] {
   if (summaries.length === 0) return [];
   return panel.sets.flatMap((set) => {
-    if (!set.rows.some((row) => coversAge(row, subject.ageYears)))
-      return [ageRefusal(set, panel, subject.ageYears)];
-    return summaries
-      .filter((summary) => summary.kind === set.summary)
-      .map((summary) => judgeSet(set, summary, subject));
+    if (!agesOf(subject).some((age) => set.rows.some((row) => coversAge(row, age))))
+      return [ageRefusal(set, panel, subject)];
+    return judgeSet(set, summaries, subject);
   });
 }
 
-function judgeSet(set: ReadySet, summary: ExactSummary, subject: Subject): Verdict | Refusal {
-  if (subject.sex) return judgeForSex(set, summary, subject.ageYears, subject.sex);
-  const columns = SEXES.map((sex) => judgeForSex(set, summary, subject.ageYears, sex));
-  return refuse('SEX_NOT_USABLE', {
-    set: set.ref,
-    hand: summary.hand,
-    columns: columns.filter((column) => column.kind === 'verdict'),
+/** One set that covers the age: a verdict or refusal for each summary that it reads, or one refusal. */
+export function judgeSet(
+  set: ReadySet,
+  summaries: readonly ExactSummary[],
+  subject: Subject,
+): readonly (Verdict | Refusal)[] {
+  const { ref } = set;
+  const missing = whatIsMissing(set, subject);
+  if (missing) return [missing];
+  const own = summaries.filter(({ kind }) => kind === set.summary);
+  const read = own.flatMap((summary) => {
+    const column = columnOf(set, summary.hand, subject);
+    if (column === undefined || !set.rows.some(({ hand }) => hand === column)) return [];
+    if (summary.ownBaseline) return [refuse('OWN_BASELINE', { set: ref, hand: summary.hand })];
+    return [judgeSummary(set, summary, subject, column)];
   });
+  return read.length > 0 ? read : [refuse('HAND_NOT_MEASURED', { set: ref, facts: handFacts(set) })];
 }
 
-function judgeForSex(set: ReadySet, summary: ExactSummary, ageYears: number, sex: Sex): Verdict | Refusal {
-  const row = findRow(set, { ageYears, sex, hand: summary.hand });
-  if (!row)
-    return refuse('AGE_OUTSIDE_SET', {
-      set: set.ref,
-      hand: summary.hand,
-      facts: { ageYears: String(ageYears) },
-    });
-  const value = convertForce(summary.value, summary.unit, set.unit);
-  const z = row.norm ? zScore(toNumber(value), Number(row.norm.mean), Number(row.norm.sd)) : null;
-  return {
-    kind: 'verdict',
-    set: set.ref,
-    rule: set.rule,
-    sex,
-    hand: summary.hand,
-    summary: set.summary,
-    charted: { value: toDecimalText(summary.value, SUMMARY_DIGITS), unit: summary.unit },
-    compared: { value: toDecimalText(value, SUMMARY_DIGITS), unit: set.unit },
-    conversion: conversionText(summary.unit, set.unit),
-    limit: { value: limitText(row.limit), unit: set.unit, operator: row.operator },
-    row: {
-      ageMin: row.ageMin,
-      ageMax: row.ageMax,
-      mean: row.norm?.mean ?? null,
-      sd: row.norm?.sd ?? null,
-      verification: row.verification,
-    },
-    outcome: isReduced(value, row.limit, row.operator) ? 'reduced' : 'not-reduced',
-    zScore: z,
-    percentile: z === null ? null : percentileOf(z),
-    provisional: summary.provisional,
-  };
-}
-
-/** At the limit counts only where the operator includes it. Exact: no rounding, no tolerance. */
-export function isReduced(value: Exact, limit: Exact, operator: LimitOperator): boolean {
-  const order = compare(value, limit);
-  return order < 0 || (order === 0 && operator === '<=');
-}
-
-/** Limits come from figures with at most two decimals, so they are shown whole: 41.4, 5.44, 27. */
-function limitText(limit: Exact): string {
-  for (const digits of [0, 1, 2]) {
-    const text = toDecimalText(limit, digits);
-    if (compare(exact(text), limit) === 0) return text;
+/** What the record must hold for this set and does not. */
+function whatIsMissing(set: ReadySet, subject: Subject): Refusal | undefined {
+  const { ref, quantity = 'force' } = set;
+  const known = subject.dominant === 'right' || subject.dominant === 'left';
+  if (isByDominance(set) && !known)
+    return refuse('HANDEDNESS_UNKNOWN', { set: ref, facts: { dominant: subject.dominant ?? '' } });
+  if (quantity !== 'force' && !divisorOf(quantity, subject))
+    return refuse('MEASURE_MISSING', { set: ref, facts: { needs: MEASURES_FOR[quantity] } });
+  const stratum = stratumOf(set);
+  if (stratum && !placingFor(stratum.by, stratum.digits, subject)) {
+    const needs = stratum.by === 'bmi' ? MEASURES_FOR['force-over-bmi'] : 'height';
+    return refuse('MEASURE_MISSING', { set: ref, facts: { needs } });
   }
-  return toDecimalText(limit, SUMMARY_DIGITS);
+  return undefined;
 }
 
-function ageRefusal(set: ReadySet, panel: Panel, ageYears: number): Refusal {
+function handFacts({ rows, summary }: ReadySet): Readonly<Record<string, string>> {
+  if (summary === 'mean-of-both-hands') return { needs: 'both hands' };
+  return { needs: rows.some(({ hand }) => hand === 'dominant') ? 'the dominant hand' : 'a hand' };
+}
+
+function judgeSummary(
+  set: ReadySet,
+  summary: ExactSummary,
+  subject: Subject,
+  column: RowHand,
+): Verdict | Refusal {
+  const { quantity = 'force' } = set;
+  const stratum = stratumOf(set);
+  const placing = stratum && placingFor(stratum.by, stratum.digits, subject);
+  const divisor = quantity === 'force' ? undefined : divisorOf(quantity, subject);
+  const rows = possibleRows(set, subject, column, placing);
+  const about = { set, summary, subject, divisor, placing };
+  const [only] = rows;
+  if (rows.length === 1 && only) return readRow(only, about);
+  const columns = rows.flatMap((row) => {
+    const read = row && readRow(row, about);
+    return read?.kind === 'verdict' ? [read] : [];
+  });
+  const unknown = rows.filter((row) => row?.limit === null);
+  if (columns.length === 0) return unknown[0] ? readRow(unknown[0], about) : noRow(about);
+  const code = subject.sex ? 'AGE_UNCERTAIN' : 'SEX_NOT_USABLE';
+  const facts = { ...agesFacts(subject), ...(unknown.length > 0 ? { unknown: rowsText(unknown) } : {}) };
+  return refuse(code, { set: set.ref, hand: summary.hand, facts, columns });
+}
+
+/** Rows that are possible and have no figure, e.g. `men` or `men, women 10`. */
+function rowsText(rows: readonly (LimitRow | undefined)[]): string {
+  const said = rows.flatMap((row) => (row ? [row.sex === 'male' ? 'men' : 'women'] : []));
+  return [...new Set(said)].join(' and ');
+}
+
+function readRow(row: LimitRow, about: About): Verdict | Refusal {
+  const { set, summary } = about;
+  const { limit } = row;
+  if (limit === null)
+    return refuse('FIGURE_UNKNOWN', { set: set.ref, hand: summary.hand, facts: rowFacts(row) });
+  return writeVerdict({ ...row, limit }, about);
+}
+
+function rowFacts({ note }: LimitRow): Readonly<Record<string, string>> {
+  return note ? { note } : {};
+}
+
+/** The age is covered, the person is not: an age of another column, or a measure outside every stratum. */
+function noRow({ set, summary, subject, placing }: About): Refusal {
+  const { hand } = summary;
+  if (placing) {
+    const { kind, value } = placing.measure;
+    return refuse('MEASURE_OUTSIDE_SET', { set: set.ref, hand, facts: { measure: kind, value } });
+  }
+  return refuse('AGE_OUTSIDE_SET', { set: set.ref, hand, facts: { ageYears: String(subject.ageYears) } });
+}
+
+/** Only where the age is uncertain. */
+function agesFacts(subject: Subject): Readonly<Record<string, string>> {
+  const ages = agesOf(subject);
+  return ages.length > 1 ? { ages: ages.join(' or ') } : {};
+}
+
+function ageRefusal(set: ReadySet, panel: Panel, subject: Subject): Refusal {
+  const { ageYears } = subject;
   const others = panel.sets.filter(
     (other) => other !== set && other.rows.some((row) => coversAge(row, ageYears)),
   );
@@ -98,7 +130,7 @@ function ageRefusal(set: ReadySet, panel: Panel, ageYears: number): Refusal {
   return refuse('AGE_OUTSIDE_SET', {
     set: set.ref,
     facts: {
-      ageYears: String(ageYears),
+      ageYears: agesOf(subject).join(' or '),
       covers: agesText(set.rows),
       ...(next ? { next: next.ref.id, nextVersion: next.ref.version } : {}),
     },

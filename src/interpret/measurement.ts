@@ -23,17 +23,77 @@ export interface Trial {
   readonly testedAtMinute: number | null;
   /** Charted as not yet verified (FHIR status `preliminary`). */
   readonly preliminary: boolean;
+  /** How the trial was done; absent when nothing of it is charted. */
+  readonly protocol?: Protocol | undefined;
+  /** Charted as a hand that norms do not fit: the person is its own norm. */
+  readonly ownBaseline?: true | undefined;
+}
+
+export type Posture = 'seated' | 'standing' | 'recumbent';
+export type ArmPosition = 'elbow-90-unsupported' | 'elbow-supported' | 'elbow-straight';
+export type InstrumentClass = 'hydraulic' | 'digital' | 'spring';
+
+/** How a trial was done, as charted; what is not charted is absent. */
+export interface Protocol {
+  readonly posture?: Posture | undefined;
+  readonly arm?: ArmPosition | undefined;
+  /** Position of the handle, `1` (narrowest) to `5`. */
+  readonly handle?: string | undefined;
+  readonly instrument?: InstrumentClass | undefined;
+  /** Calendar date of the instrument's last calibration, `YYYY-MM-DD`. */
+  readonly calibratedOn?: string | undefined;
+}
+
+/** Parts of a protocol that a reference set can have been built with. */
+export type ProtocolPart = 'posture' | 'arm' | 'handle' | 'instrument';
+export const PROTOCOL_PARTS: readonly ProtocolPart[] = ['posture', 'arm', 'handle', 'instrument'];
+
+/** Writing hand; `both` for a person who uses both alike. */
+export type Dominance = Hand | 'both';
+
+/** What else the record may hold that a reference set asks for. */
+export type MeasureKind = 'height' | 'weight' | 'bmi' | 'gait-speed' | 'five-chair-rises';
+
+/** The unit each is held in: height in cm, weight in kg, BMI in kg/m2, gait speed in m/s, five chair rises in s. */
+export const MEASURE_UNITS: Readonly<Record<MeasureKind, string>> = Object.freeze({
+  height: 'cm',
+  weight: 'kg',
+  bmi: 'kg/m2',
+  'gait-speed': 'm/s',
+  'five-chair-rises': 's',
+});
+
+/** One measurement other than grip. */
+export interface Measure {
+  readonly kind: MeasureKind;
+  /** Decimal text in the unit of MEASURE_UNITS, converted exactly from what was charted. */
+  readonly value: string;
+  /** As charted, e.g. `68 [in_i]`. */
+  readonly charted: string;
+  readonly reference: string;
+  /** Calendar date, `YYYY-MM-DD`. */
+  readonly measuredOn: string;
 }
 
 /** The person at one sitting: age in completed years on that day, and the sex the tables are read for. */
 export interface Subject {
   readonly ageYears: number;
+  /** The other possible age where the date of birth is known in part only. */
+  readonly ageAtMost?: number | undefined;
   /** Null when the record gives no usable sex: both columns are then shown. */
   readonly sex: Sex | null;
+  /** Absent when the record does not say. */
+  readonly dominant?: Dominance | undefined;
+  /** At most one of each kind, near enough to the test to be used with it. */
+  readonly measures?: readonly Measure[] | undefined;
 }
 
-/** Which single figure stands for the trials. */
-export type SummaryKind = 'mean-per-hand' | 'highest-per-hand' | 'highest-of-either-hand';
+/** Which single figure stands for the trials; `mean-of-both-hands` is of the highest of each hand. */
+export type SummaryKind =
+  | 'mean-per-hand'
+  | 'highest-per-hand'
+  | 'highest-of-either-hand'
+  | 'mean-of-both-hands';
 
 /** Read once for each trial: the same frozen figure serves every check, summary and set. */
 const forces = new WeakMap<Trial, Exact>();

@@ -2,7 +2,7 @@
 import { type Exact, highest, mean, toDecimalText } from './exact.ts';
 import type { ProvisionalReason, Summary } from './finding.ts';
 import { forceOf, HANDS, type Hand, ofHand, type SummaryKind, scaleOf, type Trial } from './measurement.ts';
-import type { TrialRules } from './reference-set.ts';
+import type { TrialRules } from './panel.ts';
 import { convertForce, type ForceUnit } from './units.ts';
 
 /** Places kept in a figure shown to a reader and recorded; comparisons use the exact figure. */
@@ -16,40 +16,62 @@ export interface ExactSummary {
   readonly unit: ForceUnit;
   readonly trials: readonly Trial[];
   readonly provisional: readonly ProvisionalReason[];
+  /** Of a hand that is charted as not to be read against norms. */
+  readonly ownBaseline: boolean;
 }
 
 /**
- * All summaries that these trials allow: mean and highest of each tested hand, highest of either hand.
- * The trials share one unit scale (checked before); empty when there are no trials.
+ * All summaries that these trials allow: mean and highest of each tested hand, highest of either hand, and the mean
+ * of both hands where `wanted` names it. A hand charted as its own norm is left out of the figures of the person
+ * where the other hand was tested. The trials share one unit scale (checked before); empty when there are none.
  */
-export function summarise(trials: readonly Trial[], rules: TrialRules): readonly ExactSummary[] {
+export function summarise(
+  trials: readonly Trial[],
+  rules: TrialRules,
+  wanted: ReadonlySet<SummaryKind> = NONE_BESIDE,
+): readonly ExactSummary[] {
   const first = trials[0];
   if (!first) return [];
   const unit = scaleOf(first);
-  const tested = HANDS.filter((hand) => ofHand(trials, hand).length > 0);
-  const perHand = tested.flatMap((hand): ExactSummary[] => {
-    const own = ofHand(trials, hand);
-    const forces = own.map(forceOf);
-    const provisional = countReasons(own.length, rules);
-    const shared = { hand, unit, trials: own, provisional };
-    return [
-      { kind: 'mean-per-hand', value: mean(forces), ...shared },
-      { kind: 'highest-per-hand', value: highest(forces), ...shared },
-    ];
-  });
-  const reasons = new Set(perHand.flatMap((summary) => summary.provisional));
-  if (tested.length < HANDS.length) reasons.add('ONE_HAND_ONLY');
+  const hands = HANDS.filter((hand) => ofHand(trials, hand).length > 0).map((hand) =>
+    ofOneHand(hand, ofHand(trials, hand), rules),
+  );
+  const fit = hands.filter(({ ownBaseline }) => !ownBaseline);
+  const used = fit.length > 0 ? fit : hands;
+  const provisional = new Set(used.flatMap((each) => each.provisional));
+  if (used.length < HANDS.length) provisional.add('ONE_HAND_ONLY');
+  const person = {
+    hand: null,
+    unit,
+    trials: fit.length === hands.length ? trials : used.flatMap((each) => each.trials),
+    provisional: [...provisional],
+    ownBaseline: fit.length === 0,
+  };
+  const best = used.map(({ highest: own }) => own);
   return [
-    ...perHand,
-    {
-      kind: 'highest-of-either-hand',
-      hand: null,
-      value: highest(trials.map(forceOf)),
-      unit,
-      trials,
-      provisional: [...reasons],
-    },
+    ...hands.flatMap(({ mean: average, highest: own, ...shared }): ExactSummary[] => [
+      { kind: 'mean-per-hand', value: average, unit, ...shared },
+      { kind: 'highest-per-hand', value: own, unit, ...shared },
+    ]),
+    { kind: 'highest-of-either-hand', value: highest(best), ...person },
+    ...(wanted.has('mean-of-both-hands') && used.length === HANDS.length
+      ? [{ kind: 'mean-of-both-hands' as const, value: mean(best), ...person }]
+      : []),
   ];
+}
+
+const NONE_BESIDE: ReadonlySet<SummaryKind> = new Set();
+
+function ofOneHand(hand: Hand, trials: readonly Trial[], rules: TrialRules) {
+  const forces = trials.map(forceOf);
+  return {
+    hand,
+    trials,
+    mean: mean(forces),
+    highest: highest(forces),
+    provisional: countReasons(trials.length, rules),
+    ownBaseline: trials.some(({ ownBaseline }) => ownBaseline),
+  };
 }
 
 function countReasons(count: number, rules: TrialRules): ProvisionalReason[] {

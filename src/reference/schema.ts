@@ -1,126 +1,53 @@
-/** The form of each kind of released file (norms/). A file that does not fit stops the start. */
+/** The form of released tables, cut-points and panels (norms/). A file that does not fit stops the start. */
 import { z } from 'zod';
-
-const text = z.string().min(1);
-const version = z.string().regex(/^\d+\.\d+\.\d+$/);
-const id = z.string().regex(/^[a-z0-9]+(-[a-z0-9]+)*$/);
-/** Figures are decimal text exactly as printed, e.g. `"121.0"`: JSON numbers would lose the printed digits. */
-const figure = z.string().regex(/^\d+(\.\d+)?$/);
-const age = z.int().min(0).max(130);
-const sex = z.enum(['female', 'male']);
-const hand = z.enum(['right', 'left']);
-const unit = z.enum(['kg', 'lb', 'N']);
-const operator = z.enum(['<', '<=']);
-const summaryKind = z.enum(['mean-per-hand', 'highest-per-hand', 'highest-of-either-hand']);
-
-/** How a figure was checked; what each level means is in DEVELOPERS.md. */
-export const VERIFICATION_LEVELS = [
-  'two-sources',
-  'derived-from-microdata',
-  'one-source-checked',
-  'one-source',
-  'from-memory',
-  'primary-seen',
-  'secondary-seen',
-] as const;
-const verification = z.enum(VERIFICATION_LEVELS);
-
-/** Levels that may drive a result by default; anything else is refused in a panel. */
-export const VERIFIED_ENOUGH: ReadonlySet<string> = new Set([
-  'two-sources',
-  'derived-from-microdata',
-  'one-source-checked',
-  'primary-seen',
-  'secondary-seen',
-]);
-
-const versionRef = z.strictObject({ id, version });
-
-const released = {
+import {
+  age,
+  decimal,
+  exampleExpect,
+  exampleGiven,
   id,
-  version,
-  title: text,
-  shortTitle: text.max(28),
-  status: z.enum(['active', 'superseded', 'provisional']),
-  released: z.iso.date(),
-  /** The release that this one replaces, and why. */
-  supersedes: z.strictObject({ id, version, reason: text }).nullable(),
-  doubts: z.array(text),
-};
-
-/** Source attributes for evidence-based decision support: 45 CFR 170.315(b)(11)(iv)(A)(1)-(13). */
-const sourceAttributes = z.strictObject({
-  citation: text,
-  developer: text,
-  funding: text,
-  released: z.iso.date(),
-  revised: z.iso.date().nullable(),
-  race: text,
-  ethnicity: text,
-  language: text,
-  sexualOrientation: text,
-  genderIdentity: text,
-  sex: text,
-  dateOfBirth: text,
-  socialDeterminants: text,
-  healthStatusAssessment: text,
-});
-
-const published = {
-  ...released,
-  citation: z.strictObject({
-    authors: text,
-    title: text,
-    journal: text,
-    year: z.int().min(1900).max(2100),
-    volume: text.nullable(),
-    pages: text.nullable(),
-    doi: text.nullable(),
-    pmid: text.nullable(),
-    where: text,
-  }),
-  licence: text,
-  population: text,
-  instrumentClass: text.nullable(),
-  protocol: z.strictObject({
-    posture: text.nullable(),
-    postureSource: text.nullable(),
-    handlePosition: text.nullable(),
-    handlePositionSource: text.nullable(),
-    trialsPerHand: z.int().positive().nullable(),
-    rest: text.nullable(),
-  }),
-  unit,
-  verification: z.strictObject({ level: verification, comparedWith: text }),
-  sourceAttributes,
-};
-
-const exampleGiven = z.strictObject({
+  measureKind,
+  operator,
+  published,
+  released,
+  rowHand,
   sex,
-  ageYears: age,
-  hand: hand.nullable(),
-  value: figure,
-  unit,
-});
-const exampleExpect = z.strictObject({ limit: figure, outcome: z.enum(['reduced', 'not-reduced']) });
+  stratum,
+  summaryKind,
+  text,
+  verification,
+  version,
+  versionRef,
+} from './released-form.ts';
+
+const handConvention = z.enum(['right-left', 'dominant-nondominant', 'either']);
+/** Null where the sources seen do not state the summary: the panel then decides, and says so. */
+const summary = z.strictObject({ kind: summaryKind.nullable(), note: text });
 
 export const tableFile = z.strictObject({
   kind: z.literal('table'),
   ...published,
-  summary: z.strictObject({ kind: summaryKind, note: text }),
-  handConvention: z.enum(['right-left', 'either']),
+  summary,
+  handConvention,
+  /** `exact`: each row is for one exact age, and figures between two rows are interpolated. Absent: bands. */
+  ages: z.literal('exact').optional(),
+  /** Null cells are printed in the source and not known here. */
   rows: z
     .array(
       z.strictObject({
         ageMin: age,
         ageMax: age.nullable(),
         sex,
-        hand: hand.nullable(),
-        mean: figure,
-        sd: figure,
+        hand: rowHand,
+        stratum: stratum.optional(),
+        mean: decimal.nullable(),
+        sd: decimal.nullable(),
+        /** Mean less one SD, where the source prints that and no SD. */
+        oneSdBelow: decimal.optional(),
         n: z.int().positive().nullable(),
-        percentiles: z.record(z.string().regex(/^\d{1,2}$/), figure).optional(),
+        percentiles: z.record(z.string().regex(/^\d{1,2}$/), decimal).optional(),
         verification,
+        note: text.optional(),
       }),
     )
     .min(1),
@@ -132,68 +59,43 @@ export const tableFile = z.strictObject({
 export const cutPointsFile = z.strictObject({
   kind: z.literal('cut-points'),
   ...published,
-  /** Null where the sources seen do not state the summary: the panel then decides, and says so. */
-  summary: z.strictObject({ kind: summaryKind.nullable(), note: text }),
-  handConvention: z.literal('either'),
+  summary,
+  handConvention,
   meaning: z.strictObject({ reduced: text, notReduced: text, remark: text.nullable() }),
-  companions: z.array(z.strictObject({ name: text, rule: text, use: text })),
+  companions: z.array(
+    z.strictObject({
+      name: text,
+      rule: text,
+      use: text,
+      /** What the record can be asked; absent where the service reads no such measure. */
+      figure: z
+        .strictObject({ measure: measureKind, operator: z.enum(['<', '<=', '>', '>=']), value: decimal })
+        .optional(),
+    }),
+  ),
+  /** Months from which the set calls the condition chronic. */
+  chronicFromMonths: z.int().positive().optional(),
   rows: z
     .array(
       z.strictObject({
         sex,
+        hand: z.enum(['dominant', 'nondominant']).optional(),
         /** Null: the set gives no numeric lower age; the panel decides. */
         ageMin: age.nullable(),
         ageMax: age.nullable(),
+        stratum: stratum.optional(),
         operator,
-        value: figure,
+        /** Null: printed in the source and not known here, or its copies differ. */
+        value: decimal.nullable(),
         verification,
+        note: text.optional(),
       }),
     )
     .min(1),
   examples: z.array(z.strictObject({ given: exampleGiven, expect: exampleExpect, source: text })).min(2),
 });
 
-const ruleShared = {
-  kind: z.literal('rule'),
-  ...released,
-  shortTitle: text,
-  basis: z.enum(['published', 'common practice, no source', "this service's own rule"]),
-  why: text,
-  citations: z.array(text),
-};
-
-export const ruleFile = z.discriminatedUnion('form', [
-  z.strictObject({
-    ...ruleShared,
-    form: z.literal('sd-below-mean'),
-    parameters: z.strictObject({ sdBelow: figure, operator }),
-  }),
-  z.strictObject({
-    ...ruleShared,
-    form: z.literal('trials-per-hand'),
-    parameters: z.strictObject({ perHand: z.int().positive() }),
-  }),
-  z.strictObject({
-    ...ruleShared,
-    form: z.literal('trial-scatter'),
-    parameters: z.strictObject({ maxCvPercent: figure }),
-  }),
-  z.strictObject({
-    ...ruleShared,
-    form: z.literal('reading-bounds'),
-    parameters: z.strictObject({ maxKg: figure }),
-  }),
-  z.strictObject({
-    ...ruleShared,
-    form: z.literal('session-gap'),
-    parameters: z.strictObject({ maxGapMinutes: z.int().positive() }),
-  }),
-  z.strictObject({
-    ...ruleShared,
-    form: z.literal('unit-plausibility'),
-    parameters: z.strictObject({ aboveSd: figure, withinSd: figure, cautionAboveSd: figure }),
-  }),
-]);
+const reasoned = z.strictObject({ reason: text });
 
 export const panelFile = z.strictObject({
   kind: z.literal('panel'),
@@ -206,17 +108,28 @@ export const panelFile = z.strictObject({
         /** Required for a table, absent for cut-points. */
         rule: versionRef.optional(),
         /** Lowest age at which this panel applies the set, and why. */
-        ageMin: z.strictObject({ years: age, reason: text }).optional(),
-        summaryWhenUnstated: z.strictObject({ kind: summaryKind, reason: text }).optional(),
+        ageMin: reasoned.extend({ years: age }).optional(),
+        summaryWhenUnstated: reasoned.extend({ kind: summaryKind }).optional(),
+        /** Takes figures that are not verified well enough to drive a result by default; every result says so. */
+        acceptUnproven: reasoned.optional(),
       }),
     )
     .min(1),
+  /** Tables of the mean of one hand that serve the check of the unit only; for panels that have none. */
+  unitGuards: z.array(z.strictObject({ table: versionRef, rule: versionRef })).optional(),
   rules: z.strictObject({
     trialsPerHand: versionRef,
     scatter: versionRef,
     bounds: versionRef,
     session: versionRef,
     unitPlausibility: versionRef,
+    trialPattern: versionRef.optional(),
+    calibration: versionRef.optional(),
+    timeOfDay: versionRef.optional(),
+    changeLimits: versionRef.optional(),
+    recordWindow: versionRef.optional(),
+    protocolEffects: versionRef.optional(),
+    nextMeasurement: versionRef.optional(),
   }),
 });
 
@@ -224,6 +137,4 @@ export const lockFile = z.record(z.string(), z.string().regex(/^[0-9a-f]{64}$/))
 
 export type TableFile = z.infer<typeof tableFile>;
 export type CutPointsFile = z.infer<typeof cutPointsFile>;
-export type RuleFile = z.infer<typeof ruleFile>;
 export type PanelFile = z.infer<typeof panelFile>;
-export type RuleForm = RuleFile['form'];

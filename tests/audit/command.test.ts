@@ -168,7 +168,7 @@ describe('grip-cds audit replay', () => {
   it.each([
     [
       'a panel version that is not installed',
-      /"version":"1.0.0"\},"references"/,
+      /"version":"1.1.0"\},"references"/,
       '"version":"9.9.9"},"references"',
     ],
     ['a panel of another digest', /("panel":\{"digest":")[0-9a-f]{8}/, '$100000000'],

@@ -3,7 +3,7 @@ import type { Bundle, Observation, Provenance } from 'fhir/r4.js';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { DEMO_PATIENTS } from '../../src/demo/patients.ts';
 import { GRIP_ISSUES, PROVENANCE_PARTICIPANT } from '../../src/fhir/codes.ts';
-import { intendedUse, NOT_READ } from '../../src/statements.ts';
+import { intendedUse, NOT_READ } from '../../src/wording/intended-use.ts';
 import { broken, FHIR_DOOR, PATIENT, SIX_TRIALS, TRIAL } from '../fixtures.ts';
 import {
   issuesOf,
@@ -115,10 +115,10 @@ describe('the Provenance', () => {
 
   it('PV2: names the panel and every reference at its version as policy', () => {
     const policy = provenanceOf(bundles[0] as Bundle)?.policy ?? [];
-    expect(policy).toHaveLength(12);
+    expect(policy).toHaveLength(19);
     for (const uri of policy) expect(uri).toMatch(/^https:\/\/[^|]+\/Library\/[a-z0-9-]+\|\d+\.\d+\.\d+$/);
-    expect(policy.some((uri) => uri.endsWith('panel-adult-inpatient-us|1.0.0'))).toBe(true);
-    expect(policy.some((uri) => uri.endsWith('cut-points-ewgsop2-2019|1.0.0'))).toBe(true);
+    expect(policy.some((uri) => uri.endsWith('panel-adult-inpatient-us|1.1.0'))).toBe(true);
+    expect(policy.some((uri) => uri.endsWith('cut-points-ewgsop2-2019|1.1.0'))).toBe(true);
   });
 });
 
@@ -128,7 +128,7 @@ describe('the OperationOutcome', () => {
       const texts = issuesOf({ body: bundle }).map(({ details }) => details?.text);
       const { id, content } = service.all()[index] as ReturnType<TestService['last']>;
       expect(texts[0]).toMatch(
-        /^Recorded as evaluation \S+ by grip-strength-cds \d+\.\d+\.\d+ with panel adult-inpatient-us 1\.0\.0\. Sex: [^.]+(\.gender)?\.$/,
+        /^Recorded as evaluation \S+ by grip-strength-cds \d+\.\d+\.\d+ with panel adult-inpatient-us 1\.1\.0\. Sex: [^.]+(\.gender)?\.$/,
       );
       expect(texts[0]).toContain(`Recorded as evaluation ${id} by`);
       expect(texts.slice(-2)).toEqual([NOT_READ, intendedUse(content.findings.at(-1)?.ageYears ?? null)]);
@@ -137,7 +137,7 @@ describe('the OperationOutcome', () => {
       issuesOf({ body: bundles[DEMO_PATIENTS.findIndex(({ patient }) => patient.id === id)] }).at(-1)?.details
         ?.text;
     expect(lastOf('demo-juniper')).toContain('does not apply below 18');
-    expect(lastOf('demo-linnea')).toContain('2012 Academy/ASPEN consensus');
+    expect(lastOf('demo-linnea')).toContain('neither malnutrition nor sarcopenia');
   });
 
   it('X13: has a severity, a code and words in every issue, and our own system for its codes', () => {

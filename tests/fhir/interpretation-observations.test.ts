@@ -11,7 +11,7 @@ import {
   UCUM,
 } from '../../src/fhir/codes.ts';
 import { narrative } from '../../src/fhir/observation-parts.ts';
-import { INTENDED_USE_SHORT, NOT_READ } from '../../src/statements.ts';
+import { INTENDED_USE_SHORT, NOT_READ } from '../../src/wording/intended-use.ts';
 import { broken, FHIR_DOOR, PATIENT, SIX_TRIALS, sitting } from '../fixtures.ts';
 import { observationsOf, openForTests, resourcesOf, type TestService } from '../service-for-tests.ts';
 
@@ -152,7 +152,7 @@ describe('every Observation that comes out', () => {
     expect(range?.text).toBe(
       'men 65 and over: reduced is below 27 kg. Cruz-Jentoft AJ, et al. ' +
         'Sarcopenia: revised European consensus on definition and diagnosis. ' +
-        'Age Ageing 2019;48(1):16-31. doi:10.1093/ageing/afy169 (ewgsop2-2019|1.0.0)',
+        'Age Ageing 2019;48(1):16-31. doi:10.1093/ageing/afy169 (ewgsop2-2019|1.1.0)',
     );
 
     // 27 kg / 0.45359237 = 59.525 lb.
@@ -207,9 +207,9 @@ describe('every Observation that comes out', () => {
     }
     const { method, note, text } = against('US survey');
     expect(method?.text).toMatch(
-      /^grip-strength-cds \d+\.\d+\.\d+; panel adult-inpatient-us\|1\.0\.0 sha256:[0-9a-f]{64}/,
+      /^grip-strength-cds \d+\.\d+\.\d+; panel adult-inpatient-us\|1\.1\.0 sha256:[0-9a-f]{64}/,
     );
-    expect(method?.text).toMatch(/table nhanes-2011-2014-right-left-mean-of-3\|1\.0\.0 sha256:[0-9a-f]{64}/);
+    expect(method?.text).toMatch(/table nhanes-2011-2014-right-left-mean-of-3\|1\.1\.0 sha256:[0-9a-f]{64}/);
     expect(method?.text).toMatch(/rule two-sd-below-mean\|1\.0\.0 sha256:[0-9a-f]{64}/);
     expect(note?.map((each) => each.text)).toContain(INTENDED_USE_SHORT);
     expect(note?.map((each) => each.text)).toContain(

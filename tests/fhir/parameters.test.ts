@@ -124,12 +124,12 @@ describe('panel', () => {
     'all-published as %s adds the Asian sets',
     async (member) => {
       await send([{ name: 'panel', [member]: 'all-published' }]);
-      expect(service.last().content.panel).toMatchObject({ id: 'all-published', version: '1.0.0' });
+      expect(service.last().content.panel).toMatchObject({ id: 'all-published', version: '1.1.0' });
       // Highest 32 kg at 72: not below 28 kg (AWGS 2019, and AWGS 2025 from 65).
       const asian = verdictsOf(service.last()).filter(({ set }) => set.startsWith('awgs'));
       expect(asian).toMatchObject([
-        { set: 'awgs-2019|1.0.0', limit: { value: '28', operator: '<' }, outcome: 'not-reduced' },
-        { set: 'awgs-2025|1.0.0', limit: { value: '28', operator: '<' }, outcome: 'not-reduced' },
+        { set: 'awgs-2019|1.1.0', limit: { value: '28', operator: '<' }, outcome: 'not-reduced' },
+        { set: 'awgs-2025|1.1.0', limit: { value: '28', operator: '<' }, outcome: 'not-reduced' },
       ]);
     },
   );
@@ -172,7 +172,7 @@ describe('prior', () => {
     const texts = issuesOf(reply).map(({ details }) => details?.text ?? '');
     // Mean 25 to 31 kg: +6 kg, 24%.
     expect(texts.find((text) => text.includes('since 20 Aug 2026'))).toBe(
-      'Right hand since 20 Aug 2026 10:00: mean 25.0 kg to 31.0 kg (+6.0 kg, +24.0%). Whether that exceeds measurement error is not judged here.',
+      'Right hand since 20 Aug 2026 10:00: mean 25.0 kg to 31.0 kg (+6.0 kg, +24.0%). Beyond measurement error (3.5 kg); at least the smallest important change (5.0 kg).',
     );
     expect(texts.some((text) => text.startsWith('Left hand since'))).toBe(false);
     expect(new Set(observationsOf(reply).map(({ effectiveDateTime }) => effectiveDateTime))).toEqual(

@@ -1,7 +1,7 @@
 /** Sex and age through the doors: which was used is said and recorded; what cannot be decided is shown both ways. */
 import type { Extension, Patient } from 'fhir/r4.js';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import { intendedUse } from '../../src/statements.ts';
+import { intendedUse } from '../../src/wording/intended-use.ts';
 import { broken, DOORS, FHIR_DOOR, PATIENT, SIX_TRIALS, sitting, TRIAL } from '../fixtures.ts';
 import {
   cardsOf,
@@ -145,8 +145,8 @@ describe.each(DOORS)('the %s', (_name, door) => {
     const girl: Patient = { ...PATIENT, gender: 'female', birthDate: '2011-02-21' };
     const reply = await service.call(door, girl, sitting([26, 27, 26.5], [24, 24.5, 25]));
     expect(verdictsOf(service.last()).map(({ set, outcome }) => [set, outcome])).toEqual([
-      ['nhanes-2011-2014-right-left-mean-of-3|1.0.0', 'not-reduced'],
-      ['nhanes-2011-2014-right-left-mean-of-3|1.0.0', 'not-reduced'],
+      ['nhanes-2011-2014-right-left-mean-of-3|1.1.0', 'not-reduced'],
+      ['nhanes-2011-2014-right-left-mean-of-3|1.1.0', 'not-reduced'],
     ]);
     const outside = refusalsOf(service.last());
     expect(outside.map(({ code }) => code)).toEqual(Array(4).fill('AGE_OUTSIDE_SET'));

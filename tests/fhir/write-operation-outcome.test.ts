@@ -1,6 +1,6 @@
 /** Every code as an issue of an OperationOutcome, and the sentences about a session that stand beside them. */
 import { describe, expect, it } from 'vitest';
-import { REFUSALS, REQUEST_ERRORS, type RequestErrorCode } from '../../src/errors.ts';
+import { REQUEST_ERRORS, type RequestErrorCode } from '../../src/errors.ts';
 import type { Evaluation } from '../../src/evaluation.ts';
 import { GRIP_ISSUES } from '../../src/fhir/codes.ts';
 import { writeErrorOutcome, writeEvaluationOutcome } from '../../src/fhir/write-operation-outcome.ts';
@@ -14,15 +14,12 @@ import {
   type Summary,
 } from '../../src/interpret/finding.ts';
 import { openLibrary } from '../../src/service.ts';
-import { chartSentence, patientSentence, stopOf } from '../../src/session-statements.ts';
-import {
-  CAUTION_MEANINGS,
-  cautionSentence,
-  changeSentence,
-  intendedUse,
-  NOT_READ,
-  refusalSentence,
-} from '../../src/statements.ts';
+import { CAUTION_MEANINGS, cautionSentence } from '../../src/wording/caution-statements.ts';
+import { changeSentence } from '../../src/wording/change-statements.ts';
+import { intendedUse, NOT_READ } from '../../src/wording/intended-use.ts';
+import { REFUSALS } from '../../src/wording/refusals.ts';
+import { chartSentence, patientSentence, stopOf } from '../../src/wording/session-statements.ts';
+import { dateText, refusalSentence } from '../../src/wording/statements.ts';
 
 const panel = openLibrary().findPanel('adult-inpatient-us') as Evaluation['panel'];
 
@@ -53,6 +50,14 @@ const REFUSAL_FACTS: Readonly<Record<RefusalCode, Readonly<Record<string, string
   UNIT_IMPLAUSIBLE: { figure: '84.0', unit: 'kg', otherUnit: 'lb' },
   AGE_OUTSIDE_SET: { ageYears: '15', covers: '20 and over', next: 'nhanes-2011-2014-right-left-mean-of-3' },
   SEX_NOT_USABLE: {},
+  AGE_UNCERTAIN: { ages: '74 or 75' },
+  HANDEDNESS_UNKNOWN: {},
+  HAND_NOT_MEASURED: { needs: 'the dominant hand' },
+  OWN_BASELINE: {},
+  MEASURE_MISSING: { needs: 'height' },
+  MEASURE_OUTSIDE_SET: { value: '205' },
+  FIGURE_UNKNOWN: { note: 'printed in the paper; not seen' },
+  MEASURE_NOT_USABLE: {},
 };
 
 const CAUTIONS: Readonly<Record<CautionCode, Omit<Caution, 'code'>>> = {
@@ -61,6 +66,15 @@ const CAUTIONS: Readonly<Record<CautionCode, Omit<Caution, 'code'>>> = {
   HAND_NOT_TESTED: { hand: 'left', facts: {} },
   TRIALS_SCATTER: { hand: 'right', facts: { cvPercent: '35.3', maxCvPercent: '15' } },
   UNIT_DOUBTFUL: { hand: 'right', facts: { figure: '41.4', unit: 'lb', otherUnit: 'kg' } },
+  FIRST_TRIAL_LOW: { hand: 'left', facts: { first: '18.0', others: '30.0', percent: '20' } },
+  TRIALS_FALLING: { hand: 'left', facts: { first: '30.0', last: '20.0', percent: '20' } },
+  CHANGE_LIKE_UNIT: {
+    hand: 'right',
+    facts: { figure: '44.0', unit: 'kg', otherUnit: 'lb', previous: '20.0' },
+  },
+  PROTOCOL_VARIES: { hand: null, facts: { part: 'posture', charted: 'seated, standing' } },
+  CALIBRATION_OVERDUE: { hand: null, facts: { calibratedOn: '2024-05-09', maxDays: '366' } },
+  TIME_OF_DAY_DIFFERS: { hand: null, facts: { now: '14:05', before: '08:10' } },
   TRIAL_PRELIMINARY: { hand: null, facts: { count: '2' } },
   MASS_UNIT_READ_AS_FORCE: { hand: null, facts: { unit: 'kg' } },
 };
@@ -138,12 +152,19 @@ describe('a refusal', () => {
   });
 });
 
+/** Dates are shown as `9 May 2024`; the unit that fits better is named where it decides the result. */
+function shownFacts({ code, facts }: Caution): readonly string[] {
+  const { calibratedOn, ...rest } = facts;
+  if (calibratedOn) return [...Object.values(rest), dateText(calibratedOn)];
+  return Object.values(facts).filter((fact) => code !== 'CHANGE_LIKE_UNIT' || fact !== facts.otherUnit);
+}
+
 describe('a caution', () => {
   it.each(cautions)('$code has wording and a meaning', (caution) => {
     const text = cautionSentence(caution);
     expect(text).toMatch(WORDS);
     expect(text).toMatch(/\.$/);
-    for (const fact of Object.values(caution.facts)) expect(text).toContain(fact);
+    for (const fact of shownFacts(caution)) expect(text).toContain(fact);
     if (caution.hand) expect(text.toLowerCase()).toContain(`${caution.hand} hand`);
     expect(CAUTION_MEANINGS[caution.code]).toMatch(WORDS);
   });
@@ -174,7 +195,7 @@ describe('a caution', () => {
 describe('the outcome of an evaluation', () => {
   const plain = (severity: string, code: string, text: string) => ({ severity, code, details: { text } });
   const RECORDED =
-    'Recorded as evaluation 0f8fad5b-d9cb-469f-a165-70867728950e by test 0.0.0 with panel adult-inpatient-us 1.0.0. Sex: ';
+    'Recorded as evaluation 0f8fad5b-d9cb-469f-a165-70867728950e by test 0.0.0 with panel adult-inpatient-us 1.1.0. Sex: ';
 
   it('says in one warning that no usable trial was found, and still what was not read', () => {
     const { issue } = writeEvaluationOutcome(
@@ -284,7 +305,7 @@ describe('the sentences about a session', () => {
       ...{ from: { value: '16.833', unit: 'kg' }, to: { value: '18.667', unit: 'kg' } },
       difference: { value: '+1.833', unit: 'kg' },
     };
-    expect(changeSentence(change)).toBe(
+    expect(changeSentence(change, panel)).toBe(
       `Left hand since ${moment}: mean 16.8 kg to 18.7 kg (+1.8 kg, +10.9%). Whether that exceeds measurement error is not judged here.`,
     );
   });
@@ -299,7 +320,7 @@ describe('the sentences about a session', () => {
       ...{ from: { value: '16.833', unit: 'kg' }, to: { value: '18.667', unit: 'kg' } },
       difference: { value, unit: 'kg' },
     };
-    const sentence = changeSentence(change);
+    const sentence = changeSentence(change, panel);
     expect(sentence).toContain(`Right hand since 22 Oct 2026: ${text}.`);
     expect(sentence).toContain('Whether that exceeds measurement error is not judged here.');
   });

@@ -1,7 +1,7 @@
 /** STANDARDS C8: text from outside never becomes markup in the detail of a card. */
 import fc from 'fast-check';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import { markdown } from '../../src/hooks/card-detail.ts';
+import { markdown } from '../../src/hooks/markdown.ts';
 import { broken, HOOK_DOOR, PATIENT, SIX_TRIALS, sitting, TRIAL } from '../fixtures.ts';
 import { cardsOf, openForTests, type TestService } from '../service-for-tests.ts';
 
@@ -108,32 +108,33 @@ describe('the table of a card', () => {
     // 31 kg = 68.343 lb: (68.343 - 75.3) / 21.5 = -0.32; 28.5 kg = 62.832 lb: (62.832 - 64.8) / 18.1 = -0.11.
     expect(rowsOf(card?.detail ?? '')).toEqual([
       '| Reference set | Read from | Value | Reduced is | Result |',
-      '| US adults 1985 (1.0.0), men 70 to 74 | right hand, mean | 68.3 lb | at or below 32.3 lb | not reduced (z -0.32, 37th percentile) |',
-      '| US adults 1985 (1.0.0), men 70 to 74 | left hand, mean | 62.8 lb | at or below 28.6 lb | not reduced (z -0.11, 46th percentile) |',
-      '| US survey 2011-14 (1.0.0), men 70 to 74 | right hand, mean | 31.0 kg | at or below 22.01 kg | not reduced (z -0.77, 22nd percentile) |',
-      '| US survey 2011-14 (1.0.0), men 70 to 74 | left hand, mean | 28.5 kg | at or below 21.65 kg | not reduced (z -1.00, 16th percentile) |',
-      '| EWGSOP2 2019 (1.0.0), men 65 and over | highest of either hand | 32.0 kg | below 27 kg | not reduced |',
-      "| SDOC 2020 (1.0.0), men 65 and over | highest of either hand (panel's choice) | 32.0 kg | below 35.5 kg | **reduced** |",
-      '| FNIH 2014 (1.0.0), men 65 and over | highest of either hand | 32.0 kg | below 26 kg | not reduced |',
+      '| US adults 1985 (1.1.0), men 70 to 74 | right hand, mean | 68.3 lb | at or below 32.3 lb | not reduced (z -0.32, 37th percentile) |',
+      '| US adults 1985 (1.1.0), men 70 to 74 | left hand, mean | 62.8 lb | at or below 28.6 lb | not reduced (z -0.11, 46th percentile) |',
+      '| US survey 2011-14 (1.1.0), men 70 to 74 | right hand, mean | 31.0 kg | at or below 22.01 kg | not reduced (z -0.77, 22nd percentile) |',
+      '| US survey 2011-14 (1.1.0), men 70 to 74 | left hand, mean | 28.5 kg | at or below 21.65 kg | not reduced (z -1.00, 16th percentile) |',
+      '| EWGSOP2 2019 (1.1.0), men 65 and over | highest of either hand | 32.0 kg | below 27 kg | not reduced |',
+      "| SDOC 2020 (1.1.0), men 65 and over | highest of either hand (panel's choice) | 32.0 kg | below 35.5 kg | **reduced** |",
+      '| FNIH 2014 (1.1.0), men 65 and over | highest of either hand | 32.0 kg | below 26 kg | not reduced |',
     ]);
   });
 
-  it('names a set that a later one replaces as superseded', async () => {
+  it('of every published set names both Asian ones, and none that is superseded', async () => {
     const everySet = await openForTests(undefined, 'all-published');
     const [card] = cardsOf(await everySet.call(HOOK_DOOR, PATIENT, SIX_TRIALS));
     await everySet.close();
     const asian = rowsOf(card?.detail ?? '').filter((row) => row.includes('AWGS'));
     expect(asian.map((row) => row.split(' | ')[0])).toEqual([
-      '| AWGS 2019 (1.0.0, superseded), men 65 and over',
-      '| AWGS 2025 (1.0.0), men 65 and over',
+      '| AWGS 2019 (1.1.0), men 65 and over',
+      '| AWGS 2025 (1.1.0), men 65 and over',
     ]);
-    expect(card?.detail.match(/superseded/g)).toHaveLength(1);
-    expect(card?.detail).toContain(' Panel all-published 1.0.0: mathiowetz-1985-us-adults 1.0.0, ');
+    expect(card?.detail).not.toContain('superseded');
+    expect(card?.detail).toContain('figures of the set seen in one copy only');
+    expect(card?.detail).toContain(' Panel all-published 1.1.0: mathiowetz-1985-us-adults 1.1.0, ');
   });
 
   it('is followed by the rule and its basis, and by the ages that the panel chose', async () => {
     const RULE =
-      'Limits of the tables: two standard deviations below the mean, inclusive (common practice, no source); in older people that limit is low. z-scores and percentiles take the row as normally distributed.';
+      'Limits of the tables: two standard deviations below the mean, inclusive (common practice, no source). In older people two SD below the mean is a low limit. z-scores and percentiles take the row as normally distributed.';
     const MEASURED = 'Measured: US adults 1985 seated; US survey 2011-14 standing unless physically limited.';
     const notesOn = async (birthDate: string) => {
       const reply = await service.call(HOOK_DOOR, broken(PATIENT, 'birthDate', birthDate), SIX_TRIALS);
@@ -160,7 +161,7 @@ describe('what the sets say besides', () => {
   it('is the meaning and the companions of a set that says reduced, and the remark of a set that does not', async () => {
     expect(await besides(PATIENT, sitting([31, 32, 30], [28, 29, 28.5]))).toEqual([
       '- SDOC 2020: weak grip: one of the two parts of this definition; slow gait is the other.',
-      '- SDOC 2020: gait speed, below 0.8 m/s (required beside weak grip): not evaluated here.',
+      '- SDOC 2020: gait speed, below 0.8 m/s (required beside weak grip): not in the record near the test.',
       FNIH_REMARK,
     ]);
     expect(await besides(PATIENT, sitting([40, 40, 40], [40, 40, 40]))).toEqual([FNIH_REMARK]);
@@ -173,7 +174,7 @@ describe('what the sets say besides', () => {
     const unknown = broken(PATIENT, 'gender', undefined);
     const lines = await besides(unknown, sitting([31, 32, 30], [28, 29, 28.5]));
     expect(lines).toContain(
-      '- SDOC 2020: gait speed, below 0.8 m/s (required beside weak grip): not evaluated here.',
+      '- SDOC 2020: gait speed, below 0.8 m/s (required beside weak grip): not in the record near the test.',
     );
     expect(lines.some((line) => line.startsWith('- EWGSOP2'))).toBe(false);
   });

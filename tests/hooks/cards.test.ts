@@ -2,7 +2,7 @@
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { DEMO_PATIENTS } from '../../src/demo/patients.ts';
 import type { Card } from '../../src/hooks/cards.ts';
-import { intendedUse, NOT_READ } from '../../src/statements.ts';
+import { intendedUse, NOT_READ } from '../../src/wording/intended-use.ts';
 import { broken, HOOK_DOOR, PATIENT, SIX_TRIALS, sitting, TRIAL } from '../fixtures.ts';
 import { cardsOf, openForTests, type TestService } from '../service-for-tests.ts';
 
@@ -22,7 +22,7 @@ afterAll(() => service.close());
 
 /** How the footer names what the panel applies. */
 const SETS =
-  ' Panel adult-inpatient-us 1.0.0: mathiowetz-1985-us-adults 1.0.0, nhanes-2011-2014-right-left-mean-of-3 1.0.0, ewgsop2-2019 1.0.0, sdoc-2020 1.0.0, fnih-2014 1.0.0.';
+  ' Panel adult-inpatient-us 1.1.0: mathiowetz-1985-us-adults 1.1.0, nhanes-2011-2014-right-left-mean-of-3 1.1.0, ewgsop2-2019 1.1.0, sdoc-2020 1.1.0, fnih-2014 1.1.0.';
 
 const cards = () => replies.map(({ card }) => card);
 const cardOf = (id: string) => replies.find((reply) => reply.id === id)?.card as Card;
@@ -74,7 +74,7 @@ describe('a card', () => {
     ],
     [
       'demo-casimir',
-      'Grip strength 18 Nov 2026: the hands differ: reduced by US adults 1985 (right hand) and US survey 2011-14 (right hand).',
+      'Grip strength 18 Nov 2026: not reduced by US adults 1985 (left hand) and US survey 2011-14 (left hand). Right hand: own baseline.',
     ],
     [
       'demo-river',
@@ -101,7 +101,7 @@ describe('a card', () => {
       'demo-octave': 'warning',
       'demo-linnea': 'warning',
       'demo-perpetua': 'warning',
-      'demo-casimir': 'warning',
+      'demo-casimir': 'info',
       'demo-river': 'warning',
       'demo-juniper': 'info',
       'demo-barnaby': 'warning',
@@ -112,7 +112,7 @@ describe('a card', () => {
   it('C3 to C6: has a source that names the software and the panel with their versions', () => {
     for (const { source } of cards())
       expect(source).toEqual({
-        label: expect.stringMatching(/^grip-strength-cds \d+\.\d+\.\d+, panel adult-inpatient-us 1\.0\.0$/),
+        label: expect.stringMatching(/^grip-strength-cds \d+\.\d+\.\d+, panel adult-inpatient-us 1\.1\.0$/),
       });
   });
 
@@ -139,12 +139,13 @@ describe('a card', () => {
       ).toBe(true);
     }
     expect(cardOf('demo-juniper').detail).toContain('does not apply below 18');
-    expect(cardOf('demo-linnea').detail).toContain('2012 Academy/ASPEN consensus');
+    expect(cardOf('demo-linnea').detail).toContain('Academy/ASPEN 2012: reduced grip is one of six');
+    expect(cardOf('demo-casimir').detail).not.toContain('Academy/ASPEN');
   });
 
   it('says what was not read, unless the session was stopped', () => {
     for (const { id, card } of replies)
-      expect(card.detail.split(`\n\n${NOT_READ}\n\n`), id).toHaveLength(id === 'demo-barnaby' ? 1 : 2);
+      expect(card.detail.split(`\n\n${NOT_READ}`), id).toHaveLength(id === 'demo-barnaby' ? 1 : 2);
   });
 
   it('C8: has a table with the same number of cells in every row', () => {
@@ -184,17 +185,25 @@ describe('a card', () => {
 describe('a card about more than the figures', () => {
   it('shows the change since the session before, and says how many were sent', async () => {
     // Means 18.667 and 16.833 kg on the right, 17.167 and 15.667 kg on the left.
-    expect(sectionOf(cardOf('demo-augusta').detail, 'Change')).toEqual([
-      '- Right hand since 22 Oct 2026 14:00: mean 16.8 kg to 18.7 kg (+1.8 kg, +10.9%). Whether that exceeds measurement error is not judged here.',
-      '- Left hand since 22 Oct 2026 14:00: mean 15.7 kg to 17.2 kg (+1.5 kg, +9.6%). Whether that exceeds measurement error is not judged here.',
-      '- 3 earlier sessions were sent with this one; change is since the last of each hand.',
+    expect(sectionOf(cardOf('demo-augusta').detail, 'Over time')).toEqual([
+      '- Right hand since 22 Oct 2026 14:00: mean 16.8 kg to 18.7 kg (+1.8 kg, +10.9%). Within measurement error (3.5 kg); less than the smallest important change (5.0 kg).',
+      '- Right hand since the first comparable session, 27 Aug 2026 14:00: mean 13.2 kg to 18.7 kg (+5.5 kg, +41.8%). Beyond measurement error (3.5 kg); at least the smallest important change (5.0 kg).',
+      '- Left hand since 22 Oct 2026 14:00: mean 15.7 kg to 17.2 kg (+1.5 kg, +9.6%). Within measurement error (3.5 kg); less than the smallest important change (5.0 kg).',
+      '- Left hand since the first comparable session, 27 Aug 2026 14:00: mean 12.2 kg to 17.2 kg (+5.0 kg, +41.1%). Beyond measurement error (3.5 kg); at least the smallest important change (5.0 kg).',
+      expect.stringMatching(/^- Measurement error of 3\.5 kg: users of nursing homes aged 65 and over /),
+      expect.stringMatching(/^- Smallest important change of 5\.0 kg: .*Bohannon RW/),
+      '- 3 earlier sessions were sent with this one.',
+      '- By the rule of this panel the next measurement is due from 3 Dec 2026.',
     ]);
     expect(cardOf('demo-augusta').detail).not.toContain('**Cautions**');
     const earlier = sitting([30], [], { id: 'earlier', at: '2026-11-02' });
     const [card] = cardsOf(await service.call(HOOK_DOOR, PATIENT, [...SIX_TRIALS, ...earlier]));
-    expect(sectionOf(card?.detail ?? '', 'Change')).toEqual([
-      '- Right hand since 2 Nov 2026: mean 30.0 kg to 31.0 kg (+1.0 kg, +3.3%). Provisional: fewer trials than the protocol asks for. Whether that exceeds measurement error is not judged here.',
-      '- One earlier session was sent with this one; change is since the last of each hand.',
+    expect(sectionOf(card?.detail ?? '', 'Over time')).toEqual([
+      '- Right hand since 2 Nov 2026: mean 30.0 kg to 31.0 kg (+1.0 kg, +3.3%). Provisional: fewer trials than the protocol asks for. Within measurement error (3.5 kg); less than the smallest important change (5.0 kg).',
+      expect.stringMatching(/^- Measurement error of 3\.5 kg: /),
+      expect.stringMatching(/^- Smallest important change of 5\.0 kg: /),
+      '- One earlier session was sent with this one.',
+      '- By the rule of this panel the next measurement is due from 30 Nov 2026.',
     ]);
   });
 
@@ -212,7 +221,7 @@ describe('a card about more than the figures', () => {
     expect(cardOf('demo-casimir').detail).toContain('coefficient of variation 35.3%, limit 15%');
     expect(cardOf('demo-casimir').detail).toContain('it says nothing about effort');
     expect(cardOf('demo-casimir').detail).toContain(
-      ' Reduced by US adults 1985 (right hand), US survey 2011-14 (right hand). Not reduced by US adults 1985 (left hand), US survey 2011-14 (left hand). Right-hand trials inconsistent (CV 35.3%). One item',
+      ' Not reduced by US adults 1985 (left hand), US survey 2011-14 (left hand). Right-hand trials inconsistent (CV 35.3%). Right hand: norms do not fit, own baseline. One item',
     );
   });
 

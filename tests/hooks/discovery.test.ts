@@ -104,9 +104,27 @@ describe('the prefetch templates', () => {
     expect(Number(query.get('_count'))).toBeGreaterThanOrEqual(12);
   });
 
-  it('P5: are all that a call needs', async () => {
+  it('P12: ask for the newest measures besides grip by every code that is read, and for handedness', () => {
+    const query = new URLSearchParams(services[0]?.prefetch.measures?.split('?')[1]);
+    expect(query.get('patient')).toBe('{{context.patientId}}');
+    expect(query.get('code')?.split(',')).toEqual([
+      'http://loinc.org|8302-2',
+      'http://loinc.org|29463-7',
+      'http://loinc.org|39156-5',
+      'https://grip-strength-cds.example/fhir/CodeSystem/grip-strength|gait-speed',
+      'https://grip-strength-cds.example/fhir/CodeSystem/grip-strength|five-chair-rises',
+      'http://snomed.info/sct|364940007',
+    ]);
+    expect(query.get('_sort')).toBe('-date');
+    expect(query.get('_count')).toBe('50');
+  });
+
+  it('P5: hold all that a call needs, and one key that it may leave out', () => {
     const call = HOOK_DOOR.bodyOf(PATIENT, SIX_TRIALS) as { prefetch: object };
-    expect(Object.keys(call.prefetch).sort()).toEqual(Object.keys(services[0]?.prefetch ?? {}).sort());
+    const keys = Object.keys(services[0]?.prefetch ?? {});
+    expect(keys.filter((key) => !Object.hasOwn(call.prefetch, key))).toEqual(['measures']);
+    expect(Object.keys(call.prefetch).filter((key) => !keys.includes(key))).toEqual([]);
+    expect(services[0]?.usageRequirements).toContain('measures is optional');
   });
 });
 

@@ -122,7 +122,7 @@ describe('data that are there', () => {
       { relation: 'next', url: 'https://ehr.example/fhir/Observation?page=2' },
     ];
     const more = await withPrefetch('grip', searchset(SIX_TRIALS, { link }));
-    expect(cardsOf(more)[0]?.detail).toContain(`\n\n**Change**\n\n- ${said}\n\n`);
+    expect(cardsOf(more)[0]?.detail).toContain(`\n\n**Over time**\n\n- ${said}\n`);
     const all = await withPrefetch('grip', searchset(SIX_TRIALS, { link: link.slice(0, 1) }));
     expect(cardsOf(all)[0]?.detail).not.toContain(said);
   });

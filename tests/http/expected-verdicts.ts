@@ -10,11 +10,11 @@ import type { RecordedVerdict } from '../service-for-tests.ts';
 
 /** Short names of the sets in the tables below. */
 const SETS: Readonly<Record<string, string>> = {
-  'mathiowetz-1985-us-adults|1.0.0': 'US 1985',
-  'nhanes-2011-2014-right-left-mean-of-3|1.0.0': 'survey',
-  'ewgsop2-2019|1.0.0': 'EWGSOP2',
-  'sdoc-2020|1.0.0': 'SDOC',
-  'fnih-2014|1.0.0': 'FNIH',
+  'mathiowetz-1985-us-adults|1.1.0': 'US 1985',
+  'nhanes-2011-2014-right-left-mean-of-3|1.1.0': 'survey',
+  'ewgsop2-2019|1.1.0': 'EWGSOP2',
+  'sdoc-2020|1.1.0': 'SDOC',
+  'fnih-2014|1.1.0': 'FNIH',
 };
 
 /** One verdict as a line of the tables below. */
@@ -51,12 +51,12 @@ export const EXPECTED: Readonly<Record<string, readonly string[]>> = {
     'SDOC either female: 14.500 < 20 kg reduced provisional',
     'FNIH either female: 14.500 < 16 kg reduced provisional',
   ],
-  // 13 kg = 28.660 lb, 38 kg = 83.776 lb. 101.1 - 2 x 26.7; 83.2 - 2 x 23.4 lb; 42.69 - 2 x 7.54;
-  // 40.61 - 2 x 7.56 kg.
+  // 113 / 3 kg = 83.041 lb, 38 kg = 83.776 lb. 83.2 - 2 x 23.4 lb;
+  // 40.61 - 2 x 7.56 kg. The right hand is its own norm; two sittings.
   'demo-casimir': [
-    'US 1985 right male: 28.660 <= 47.7 lb reduced',
+    'US 1985 left male: 83.041 <= 36.4 lb not-reduced',
+    'survey left male: 37.667 <= 25.49 kg not-reduced',
     'US 1985 left male: 83.776 <= 36.4 lb not-reduced',
-    'survey right male: 13.000 <= 27.61 kg reduced',
     'survey left male: 38.000 <= 25.49 kg not-reduced',
   ],
   // Sex not recorded: no verdict; the columns are below.

@@ -4,10 +4,10 @@
  */
 import type { Observation } from 'fhir/r4.js';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import { REFUSALS } from '../../src/errors.ts';
 import { GRIP_SNOMED, LOINC, SNOMED } from '../../src/fhir/codes.ts';
-import { markdown } from '../../src/hooks/card-detail.ts';
+import { markdown } from '../../src/hooks/markdown.ts';
 import type { RefusalCode } from '../../src/interpret/finding.ts';
+import { REFUSALS } from '../../src/wording/refusals.ts';
 import { broken, coded, DOORS, type Door, PATIENT, SIX_TRIALS, TRIAL } from '../fixtures.ts';
 import { cardsOf, issuesOf, openForTests, refusalsOf, type TestService } from '../service-for-tests.ts';
 
@@ -95,6 +95,12 @@ const BROKEN: readonly (readonly [string, Observation, RefusalCode, string])[] =
   [
     'SNOMED CT with a body site of no side',
     broken(SNOMED_GRIP, 'bodySite', coded([SNOMED, '85562004'])),
+    'SIDE_MISSING',
+    'bodySite',
+  ],
+  [
+    'SNOMED CT with a body site named like an object member',
+    broken(SNOMED_GRIP, 'bodySite', coded([SNOMED, 'toString'])),
     'SIDE_MISSING',
     'bodySite',
   ],

@@ -26,8 +26,11 @@ afterAll(async () => {
 
 const STOPS: readonly (readonly [string, Patient, RefusalCode])[] = [
   ['the date of birth is missing (FS4)', broken(PATIENT, 'birthDate', undefined), 'BIRTH_DATE_MISSING'],
-  ['the date of birth has only the year (FS4)', broken(PATIENT, 'birthDate', '1954'), 'BIRTH_DATE_PARTIAL'],
-  ['the date of birth has no day (FS4)', broken(PATIENT, 'birthDate', '1954-03'), 'BIRTH_DATE_PARTIAL'],
+  [
+    'the date of birth is in no calendar (FS4)',
+    broken(PATIENT, 'birthDate', '1954-02-30'),
+    'BIRTH_DATE_PARTIAL',
+  ],
   [
     'the date of birth is after the test (FS5)',
     broken(PATIENT, 'birthDate', '2026-11-17'),
@@ -63,6 +66,14 @@ describe.each(DOORS)('the %s', (_name, door) => {
     expect(verdictsOf(service.last())).not.toEqual([]);
     await service.call(door, broken(PATIENT, 'birthDate', '2026-11-16'), SIX_TRIALS);
     expect(service.last().content.findings[0]?.ageYears).toBe(0);
+  });
+
+  it('interprets a person of whose birth the year or month is known (FS4)', async () => {
+    await service.call(door, broken(PATIENT, 'birthDate', '1954'), SIX_TRIALS);
+    expect(service.last().content.findings).toMatchObject([{ ageYears: 71, ageAtMost: 72 }]);
+    await service.call(door, broken(PATIENT, 'birthDate', '1954-03'), SIX_TRIALS);
+    expect(service.last().content.findings).toMatchObject([{ ageYears: 72 }]);
+    expect(verdictsOf(service.last())).not.toEqual([]);
   });
 
   it.each([

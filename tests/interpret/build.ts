@@ -2,19 +2,24 @@
 import { fileURLToPath } from 'node:url';
 import type { Interpretation, Refusal, Verdict } from '../../src/interpret/finding.ts';
 import { interpret, type SessionInput } from '../../src/interpret/interpret.ts';
-import type { Hand, Sex, Trial } from '../../src/interpret/measurement.ts';
-import type { Panel } from '../../src/interpret/reference-set.ts';
+import type { Hand, Measure, MeasureKind, Subject, Trial } from '../../src/interpret/measurement.ts';
+import type { Panel } from '../../src/interpret/panel.ts';
+import type { ReadySet } from '../../src/interpret/reference-set.ts';
 import { loadLibrary } from '../../src/reference/library.ts';
 
 export const NORMS = fileURLToPath(new URL('../../norms/', import.meta.url));
 
 const library = loadLibrary(NORMS);
 
-export function panelNamed(id: string): Panel {
-  const found = library.findPanel(id);
-  if (!found) throw new Error(`no panel ${id}`);
+/** The newest version, or the one named. */
+export function panelNamed(id: string, version?: string): Panel {
+  const found = library.findPanel(id, version);
+  if (!found) throw new Error(`no panel ${id} ${version ?? ''}`);
   return found.panel;
 }
+
+/** Every panel at its newest version. */
+export const PANELS: readonly Panel[] = library.panelIds.map((id) => panelNamed(id));
 
 export const US = panelNamed('adult-inpatient-us');
 export const ALL = panelNamed('all-published');
@@ -56,13 +61,23 @@ export function sessionOf(
   return { testedOn: trials[0]?.testedOn ?? '2026-03-10', age: { ageYears }, prior: false, trials, ...parts };
 }
 
+/** A measure other than grip, taken on the day that `trial` is done. */
+export function measure(kind: MeasureKind, value: string, parts: Partial<Measure> = {}): Measure {
+  const reference = `Observation/${kind}`;
+  return { kind, value, charted: value, reference, measuredOn: '2026-03-10', ...parts };
+}
+
+/** A set as a panel applies it, by default the panel of all published sets. */
+export function setNamed(id: string, panel: Panel = ALL): ReadySet {
+  const found = panel.sets.find(({ ref }) => ref.id === id);
+  if (!found) throw new Error(`no set ${id}`);
+  return found;
+}
+
 /** The interpretation of one sitting. */
-export function read(
-  panel: Panel,
-  person: { readonly sex: Sex | null; readonly ageYears: number },
-  trials: readonly Trial[],
-): Interpretation {
-  const [only] = interpret({ sex: person.sex, sessions: [sessionOf(trials, person.ageYears)] }, panel);
+export function read(panel: Panel, person: Subject, trials: readonly Trial[]): Interpretation {
+  const { sex, dominant, measures, ...age } = person;
+  const [only] = interpret({ sex, dominant, sessions: [{ ...sessionOf(trials, 0), age, measures }] }, panel);
   if (!only) throw new Error('no interpretation');
   return only;
 }

@@ -1,21 +1,33 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { changesSince, withMeans } from '../../src/interpret/change.ts';
+import { changesSince } from '../../src/interpret/change.ts';
+import type { EarlierSession } from '../../src/interpret/history.ts';
 import type { Trial } from '../../src/interpret/measurement.ts';
-import { summarise } from '../../src/interpret/summarise.ts';
-import { trialsOf, US } from './build.ts';
+import { type ExactSummary, summarise } from '../../src/interpret/summarise.ts';
+import { panelNamed, trialsOf } from './build.ts';
 import { fixedText, tenths } from './fixed-point.ts';
 
+/** Without a rule of change: the yardsticks and the first comparable session are in yardsticks.test.ts. */
+const US = panelNamed('adult-inpatient-us', '1.0.0');
+const SUBJECT = { sex: 'male', ageYears: 72 } as const;
+
+function session(effective: string, summaries: readonly ExactSummary[]): EarlierSession {
+  return { testedOn: effective.slice(0, 10), effective, subject: SUBJECT, summaries };
+}
+
+function since(earlier: readonly EarlierSession[], now: readonly ExactSummary[]) {
+  return changesSince(earlier, now, SUBJECT, US.rules);
+}
+
 function changes(before: readonly Trial[], now: readonly Trial[]) {
-  const earlier = withMeans(new Map(), '2026-01-05', summarise(before, US.rules));
-  return changesSince(earlier, summarise(now, US.rules));
+  return since([session('2026-01-05', summarise(before, US.rules))], summarise(now, US.rules));
 }
 
 describe('change since an earlier session', () => {
   it('is since the moment charted, with its time and its zone as they were written', () => {
     const moment = '2026-01-05T07:45:00+01:00';
-    const earlier = withMeans(new Map(), moment, summarise(trialsOf('right', ['30']), US.rules));
-    const [change] = changesSince(earlier, summarise(trialsOf('right', ['33']), US.rules));
+    const earlier = session(moment, summarise(trialsOf('right', ['30']), US.rules));
+    const [change] = since([earlier], summarise(trialsOf('right', ['33']), US.rules));
     expect(change?.since).toBe(moment);
   });
 
@@ -72,7 +84,7 @@ describe('change since an earlier session', () => {
   it('compares means with means, in whatever order the earlier summaries come', () => {
     const summaries = summarise(trialsOf('right', ['20', '30', '40']), US.rules).toReversed();
     const now = summarise(trialsOf('right', ['31', '31', '31']), US.rules);
-    const found = changesSince(withMeans(new Map(), '2026-01-05', summaries), now);
+    const found = since([session('2026-01-05', summaries)], now);
     expect(found.map(({ from, difference }) => [from.value, difference.value])).toEqual([
       ['30.000', '+1.000'],
     ]);
@@ -105,14 +117,14 @@ describe('change since an earlier session', () => {
   it('is since the last time that hand was tested, when the session between tested the other hand only', () => {
     const first = summarise([...trialsOf('right', ['30']), ...trialsOf('left', ['20'])], US.rules);
     const second = summarise(trialsOf('right', ['31']), US.rules);
-    const last = withMeans(withMeans(new Map(), '2026-01-05', first), '2026-02-05', second);
+    const earlier = [session('2026-01-05', first), session('2026-02-05', second)];
     const now = summarise([...trialsOf('right', ['33']), ...trialsOf('left', ['25'])], US.rules);
-    expect(
-      changesSince(last, now).map(({ hand, since, difference }) => [hand, since, difference.value]),
-    ).toEqual([
-      ['right', '2026-02-05', '+2.000'],
-      ['left', '2026-01-05', '+5.000'],
-    ]);
+    expect(since(earlier, now).map(({ hand, since, difference }) => [hand, since, difference.value])).toEqual(
+      [
+        ['right', '2026-02-05', '+2.000'],
+        ['left', '2026-01-05', '+5.000'],
+      ],
+    );
   });
 
   it('has no sign when it rounds to nothing', () => {

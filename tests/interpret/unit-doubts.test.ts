@@ -3,8 +3,9 @@ import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { checkUnitPlausibility, unitDoubts } from '../../src/interpret/check-units.ts';
 import { exact } from '../../src/interpret/exact.ts';
-import { SEXES, type Sex, type Trial } from '../../src/interpret/measurement.ts';
-import type { LimitOperator, LimitRow, Panel, ReadySet } from '../../src/interpret/reference-set.ts';
+import { type Hand, SEXES, type Sex, type Trial } from '../../src/interpret/measurement.ts';
+import type { Panel } from '../../src/interpret/panel.ts';
+import type { LimitOperator, LimitRow, ReadySet } from '../../src/interpret/reference-set.ts';
 import type { ChartedUnit } from '../../src/interpret/units.ts';
 import { ALL, threeEach, trialsOf, US } from './build.ts';
 import { fixedText, tenths } from './fixed-point.ts';
@@ -285,7 +286,7 @@ describe('held and doubted, in every row of both tables', () => {
         for (const reading of readings) {
           for (const sex of [row.sex, null]) {
             const subject = { sex, ageYears: row.ageMin };
-            const trials = trialsOf(row.hand ?? 'right', [fixedText(reading, 2)], { unit });
+            const trials = trialsOf(row.hand as Hand, [fixedText(reading, 2)], { unit });
             const held = checkUnitPlausibility(trials, subject, US);
             const own = expected(reading, charted, sex, row.ageMin, row.hand ?? '');
             const otherUnit = own.ordinary ? 'lb' : '';

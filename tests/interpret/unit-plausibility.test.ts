@@ -3,9 +3,10 @@ import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { checkUnitPlausibility } from '../../src/interpret/check-units.ts';
 import type { Sex, Trial } from '../../src/interpret/measurement.ts';
-import type { Panel, ReadySet } from '../../src/interpret/reference-set.ts';
+import type { Panel } from '../../src/interpret/panel.ts';
+import type { ReadySet } from '../../src/interpret/reference-set.ts';
 import type { ChartedUnit } from '../../src/interpret/units.ts';
-import { threeEach, trialsOf, US } from './build.ts';
+import { PANELS, threeEach, trialsOf, US } from './build.ts';
 import { tenths } from './fixed-point.ts';
 
 function held(trials: readonly Trial[], sex: Sex | null, ageYears: number, panel: Panel = US) {
@@ -212,5 +213,24 @@ describe('the limits of the rule', () => {
     expect(other('48.359238')).toBe('');
     expect(other('42.359237')).toBe('lb');
     expect(other('42.359236')).toBe('');
+  });
+});
+
+describe('every panel at its newest version', () => {
+  it('holds 50 "kg" of a woman of 72, who is ordinary at 50 lb (22.7 kg)', () => {
+    const strong = threeEach('50', { unit: 'kg' });
+    const open = PANELS.filter((panel) => !held(strong, 'female', 72, panel)).map(({ ref }) => ref.id);
+    // Panels of centiles and cut-points alone have no mean and SD to hold a reading by.
+    expect(open).toEqual([]);
+  });
+});
+
+describe('a table of another quantity than force', () => {
+  it('holds no session: a force is not compared with a force over height squared', () => {
+    // Men of 70 to 74 (2011-2014 survey): 13.14 (2.12) kg/m2, made a table of each hand as a site may have one.
+    const [survey] = US.sets.filter(({ ref }) => ref.id === 'nhanes-2011-2014-right-left-mean-of-3');
+    const rows = survey?.rows.map((row) => ({ ...row, norm: { mean: '13.14', sd: '2.12' } })) ?? [];
+    const sets = survey ? [{ ...survey, quantity: 'force-over-height-squared' as const, rows }] : [];
+    expect(held(threeEach('30', { unit: 'kg' }), 'male', 72, { ...US, sets })).toBeUndefined();
   });
 });

@@ -3,6 +3,7 @@ import { cpSync, mkdirSync, readFileSync, renameSync, rmSync, writeFileSync } fr
 import { join } from 'node:path';
 import { describe, expect, it } from 'vitest';
 import { loadLibrary } from '../../src/reference/library.ts';
+import { NORMS } from '../interpret/build.ts';
 import { copyOfNorms, faultOf, type Json, normsWith, relock, sha256 } from './altered-norms.ts';
 
 const TABLE = 'tables/mathiowetz-1985-us-adults/1.0.0.json';
@@ -14,7 +15,8 @@ const PANEL = 'panels/adult-inpatient-us/1.0.0.json';
 it('an unchanged copy loads, so that each fault below is the one made', () => {
   const folder = copyOfNorms();
   relock(folder);
-  expect(loadLibrary(folder).panelIds).toEqual(['adult-inpatient-us', 'all-published']);
+  expect(loadLibrary(folder).panelIds).toContain('adult-inpatient-us');
+  expect(loadLibrary(folder).panelIds).toEqual(loadLibrary(NORMS).panelIds);
 });
 
 describe('a file that differs from its lock', () => {

@@ -1,62 +1,13 @@
 /** What stops the start: files that do not fit together. Each test breaks one thing in a copy of norms/. */
 import { describe, expect, it } from 'vitest';
-import { faultOf, type Json, normsWith } from './altered-norms.ts';
+import { loadLibrary } from '../../src/reference/library.ts';
+import { NORMS } from '../interpret/build.ts';
+import { alter, faultOf, type Json, normsWith } from './altered-norms.ts';
 
 const TABLE = 'tables/mathiowetz-1985-us-adults/1.0.0.json';
 const CUT_POINTS = 'cut-points/ewgsop2-2019/1.0.0.json';
 const RULE = 'rules/two-sd-below-mean/1.0.0.json';
 const PANEL = 'panels/adult-inpatient-us/1.0.0.json';
-
-describe('a table whose rows do not fit together', () => {
-  const bands = (change: (rows: Json[]) => void) => faultOf(normsWith(TABLE, (file) => change(file.rows)));
-
-  it('is named when two bands overlap', () => {
-    expect(bands((rows) => Object.assign(rows[0], { ageMax: 25 }))).toBe(
-      `norms/${TABLE}: male right bands from 20 and 25 overlap or leave a gap`,
-    );
-  });
-
-  it('is named when a year lies between two bands', () => {
-    expect(bands((rows) => Object.assign(rows[13], { ageMax: 28 }))).toBe(
-      `norms/${TABLE}: male left bands from 25 and 30 overlap or leave a gap`,
-    );
-  });
-
-  it('is named when an open band is not the last', () => {
-    expect(bands((rows) => Object.assign(rows[3], { ageMax: null }))).toContain(
-      'bands from 35 and 40 overlap',
-    );
-  });
-
-  it('is named when one column covers other ages than the rest', () => {
-    expect(bands((rows) => rows.shift())).toContain('columns cover different ages (20 to null; 25 to null)');
-    expect(bands((rows) => Object.assign(rows[11], { ageMax: 94 }))).toContain(
-      'columns cover different ages',
-    );
-  });
-
-  it('is named when a column is missing, or there is one that the summary does not have', () => {
-    expect(
-      bands((rows) => rows.splice(0, rows.length, ...rows.filter((row) => row.sex === 'male'))),
-    ).toContain('female right is missing');
-    expect(bands((rows) => rows.push({ ...rows[0], hand: null }))).toContain(
-      'a hand that its summary does not have',
-    );
-  });
-
-  it('is named when a band ends before it begins', () => {
-    expect(bands((rows) => Object.assign(rows[11], { ageMax: 60 }))).toContain('ends before it begins');
-  });
-
-  it('is named when a limit is not above zero, or an SD is zero', () => {
-    expect(bands((rows) => Object.assign(rows[0], { sd: '60.5' }))).toContain(
-      'male right from 20: the limit is not above zero',
-    );
-    expect(bands((rows) => Object.assign(rows[0], { sd: '0.0' }))).toContain(
-      'male right from 20: SD is zero',
-    );
-  });
-});
 
 describe('what may not drive a result', () => {
   it.each(['one-source', 'from-memory'])(
@@ -83,6 +34,102 @@ describe('what may not drive a result', () => {
     const folder = normsWith(path, (file) => Object.assign(file, { status: 'provisional' }));
     expect(faultOf(folder)).toBe(
       `norms/${PANEL} names ${id} 1.0.0, which is provisional: it may not drive a result`,
+    );
+  });
+});
+
+describe('what a panel takes on purpose', () => {
+  const EUROPE = 'panels/older-adult-europe/1.0.0.json';
+  const ALL = 'panels/all-published/1.1.0.json';
+  const entryOf = (file: Json, id: string) => file.entries.find(({ set }: Json) => set.id === id);
+  const setIn = (folder: string, panelId: string, id: string) =>
+    loadLibrary(folder)
+      .findPanel(panelId)
+      ?.panel.sets.find(({ ref }) => ref.id === id);
+
+  it('is an unproven row: it is marked, and a proven one beside it is not', () => {
+    const rows = setIn(NORMS, 'older-adult-europe', 'dodds-2014-great-britain')?.rows ?? [];
+    const marks = (sex: string) =>
+      new Set(rows.filter((row) => row.sex === sex && row.limit).map((row) => row.unproven));
+    expect(marks('female')).toEqual(new Set([true]));
+    expect(marks('male')).toEqual(new Set([true, undefined]));
+    expect(rows.find(({ sex, ageMin }) => sex === 'male' && ageMin === 70)).not.toHaveProperty('unproven');
+  });
+
+  it('and without that it stops the panel, naming the first such figure', () => {
+    const folder = normsWith(
+      EUROPE,
+      (file) => delete entryOf(file, 'dodds-2014-great-britain').acceptUnproven,
+    );
+    expect(faultOf(folder)).toBe(
+      'norms/tables/dodds-2014-great-britain/1.0.0.json: male either hand from 15 is one-source: it may not drive a result',
+    );
+  });
+
+  it('is not needed for an unproven row without a figure: there is nothing to drive a result', () => {
+    const folder = normsWith(TABLE, (file) =>
+      Object.assign(file.rows[5], { verification: 'one-source', mean: null }),
+    );
+    // The worked examples of this table are of other rows.
+    expect(loadLibrary(folder).findPanel('adult-inpatient-us', '1.0.0')).toBeDefined();
+  });
+
+  it('is a cut-point too', () => {
+    const folder = normsWith(CUT_POINTS, (file) =>
+      Object.assign(file.rows[0], { verification: 'from-memory' }),
+    );
+    alter(folder, PANEL, (file) => {
+      entryOf(file, 'ewgsop2-2019').acceptUnproven = { reason: 'x' };
+    });
+    alter(folder, 'panels/all-published/1.0.0.json', (file) => {
+      entryOf(file, 'ewgsop2-2019').acceptUnproven = { reason: 'x' };
+    });
+    const set = loadLibrary(folder)
+      .findPanel('adult-inpatient-us', '1.0.0')
+      ?.panel.sets.find(({ ref }) => ref.id === 'ewgsop2-2019');
+    expect(set?.rows.map(({ verification, unproven }) => [verification, unproven])).toEqual([
+      ['from-memory', true],
+      ['secondary-seen', undefined],
+    ]);
+  });
+
+  it('is a provisional set, which stops the panel without it', () => {
+    expect(
+      setIn(NORMS, 'all-published', 'steiber-2016-germany')?.rows.every(({ unproven }) => unproven),
+    ).toBe(true);
+    const folder = normsWith(ALL, (file) => delete entryOf(file, 'steiber-2016-germany').acceptUnproven);
+    expect(faultOf(folder)).toBe(
+      `norms/${ALL} names steiber-2016-germany 1.0.0, which is provisional: it may not drive a result`,
+    );
+  });
+
+  it('is a summary, where the set states none: its rows are then read by it', () => {
+    const change = (kind: string) =>
+      normsWith(ALL, (file) => {
+        entryOf(file, 'mathiowetz-1986-us-children').summaryWhenUnstated = { kind, reason: 'site policy' };
+      });
+    const id = 'mathiowetz-1986-us-children';
+    expect(setIn(change('highest-per-hand'), 'all-published', id)?.summary).toBe('highest-per-hand');
+    expect(faultOf(change('highest-of-either-hand'))).toContain(
+      `norms/tables/${id}/1.0.0.json: female either hand is missing`,
+    );
+    expect(faultOf(change('mean-of-both-hands'))).toContain('female either hand is missing');
+  });
+
+  it('is no summary that the set states itself, nor one that nobody states', () => {
+    const stated = normsWith(ALL, (file) => {
+      entryOf(file, 'tomkinson-2025-international').summaryWhenUnstated = {
+        kind: 'mean-per-hand',
+        reason: 'x',
+      };
+    });
+    expect(faultOf(stated)).toBe(`norms/${ALL}: tomkinson-2025-international states its own summary`);
+    const unstated = normsWith(
+      ALL,
+      (file) => delete entryOf(file, 'steiber-2016-germany').summaryWhenUnstated,
+    );
+    expect(faultOf(unstated)).toBe(
+      'norms/tables/steiber-2016-germany/1.0.0.json states no summary: the panel must give summaryWhenUnstated',
     );
   });
 });
@@ -137,9 +184,11 @@ describe('a worked example that does not come out', () => {
     );
   });
 
-  it('because of a changed rule is named with the table that shows it', () => {
+  it('because of a changed rule is named with the first table that shows it', () => {
     const folder = normsWith(RULE, (file) => Object.assign(file.parameters, { operator: '<' }));
-    expect(faultOf(folder)).toContain(`norms/${TABLE} example 1: the outcome is not-reduced, not reduced`);
+    expect(faultOf(folder)).toMatch(
+      /^norms\/tables\/[a-z0-9-]+\/1\.0\.0\.json example 1: the outcome is not-reduced, not reduced$/,
+    );
   });
 });
 
@@ -158,7 +207,7 @@ describe('a panel that cannot be applied', () => {
     [
       'an unknown rule for a table',
       (file) => Object.assign(file.entries[1].rule, { id: 'three-sd' }),
-      'needs rule three-sd 1.0.0 of form sd-below-mean, which is not in norms/',
+      'needs rule three-sd 1.0.0 of form sd-below-mean or centile, which is not in norms/',
     ],
     [
       'a rule of another form',

@@ -1,6 +1,17 @@
 import { readdirSync, readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
-import { GRIP_LOINC, GRIP_SNOMED, HAND_STRUCTURE, SEX_SNOMED, SIDE_OF_SNOMED } from '../../src/fhir/codes.ts';
+import {
+  DOMINANCE_OF_SNOMED,
+  GRIP_LOINC,
+  GRIP_SNOMED,
+  HAND_STRUCTURE,
+  HANDEDNESS_SNOMED,
+  LOINC,
+  MEASURE_CODES,
+  POSTURE_OF_SNOMED,
+  SEX_SNOMED,
+  SIDE_OF_SNOMED,
+} from '../../src/fhir/codes.ts';
 import { generatedFiles } from '../../tools/generated.ts';
 
 const root = new URL('../../', import.meta.url);
@@ -68,7 +79,10 @@ function snomedCheckDigitHolds(code: string): boolean {
 }
 
 describe('check digits', () => {
-  it.each(Object.values(GRIP_LOINC))('LOINC %s', (code) => {
+  const measures = Object.values(MEASURE_CODES).flatMap(({ system, code }) =>
+    system === LOINC ? [code] : [],
+  );
+  it.each([...Object.values(GRIP_LOINC), ...measures])('LOINC %s', (code) => {
     expect(loincCheckDigitHolds(code)).toBe(true);
   });
 
@@ -81,6 +95,9 @@ describe('check digits', () => {
     ...Object.keys(SIDE_OF_SNOMED),
     ...Object.values(HAND_STRUCTURE).map(({ code }) => code),
     ...Object.values(SEX_SNOMED).map(({ code }) => code),
+    HANDEDNESS_SNOMED,
+    ...Object.keys(DOMINANCE_OF_SNOMED),
+    ...Object.keys(POSTURE_OF_SNOMED),
   ];
   it.each(snomed)('SNOMED CT %s', (code) => {
     expect(snomedCheckDigitHolds(code)).toBe(true);

@@ -1,6 +1,7 @@
 /**
  * Error rates of the rules about trials, on the survey microdata: how often pounds charted as kilograms are
- * caught, how often a correct chart is stopped, and how many hands the scatter limit marks.
+ * caught, how often a correct chart is stopped, of everybody and of the weak, alone and with a previous measurement,
+ * and how many hands the limits of scatter and of the order of the trials mark.
  * Run: npm run measure:rules [-- --panel adult-inpatient-us]
  */
 import { fileURLToPath } from 'node:url';
@@ -8,18 +9,21 @@ import { parseArgs } from 'node:util';
 import { scattersBeyond } from '../../src/interpret/check-trials.ts';
 import { checkUnitPlausibility } from '../../src/interpret/check-units.ts';
 import { exact } from '../../src/interpret/exact.ts';
-import { HANDS, type Sex, type Trial } from '../../src/interpret/measurement.ts';
-import type { Panel } from '../../src/interpret/reference-set.ts';
-import { type ChartedUnit, KG_PER_LB } from '../../src/interpret/units.ts';
+import { HANDS, type Sex } from '../../src/interpret/measurement.ts';
+import type { Panel } from '../../src/interpret/panel.ts';
+import type { ChartedUnit } from '../../src/interpret/units.ts';
 import { loadLibrary } from '../../src/reference/library.ts';
 import { findMicrodata, readMicrodata, type SurveyPerson } from './microdata.ts';
-
-export const AGE_GROUPS = [
-  { name: '6-19', from: 6, to: 19 },
-  { name: '20-59', from: 20, to: 59 },
-  { name: '60-79', from: 60, to: 79 },
-  { name: '80+', from: 80, to: 200 },
-] as const;
+import { measurePattern } from './pattern-rates.ts';
+import {
+  AGE_GROUPS,
+  charted,
+  complete,
+  type PreviousRates,
+  previousByGroup,
+  subjectOf,
+  weakByGroup,
+} from './unit-rates.ts';
 
 export interface UnitRates {
   readonly group: string;
@@ -42,37 +46,13 @@ export interface ScatterRates {
   readonly peopleMarked: number;
 }
 
-/** People with three trials on every hand that was tested. */
-function complete(people: readonly SurveyPerson[]): readonly SurveyPerson[] {
-  return people.filter(({ trials }) => {
-    const counts = HANDS.map((hand) => trials[hand].length).filter((count) => count > 0);
-    return counts.length > 0 && counts.every((count) => count === 3);
-  });
-}
-
-/** As a chart would hold them: the instrument's figure to one decimal, and the unit written beside it. */
-function charted(person: SurveyPerson, instrument: 'kg' | 'lb', unit: ChartedUnit): readonly Trial[] {
-  return HANDS.flatMap((hand) =>
-    person.trials[hand].map((kilograms, index) => ({
-      reference: `${person.sequence}-${hand}-${index}`,
-      hand,
-      reading: instrument === 'kg' ? String(kilograms) : (kilograms / Number(KG_PER_LB)).toFixed(1),
-      unit,
-      effective: '2014-01-01',
-      testedOn: '2014-01-01',
-      testedAtMinute: null,
-      preliminary: false,
-    })),
-  ).filter((trial) => Number(trial.reading) > 0);
-}
-
 export function measureUnitRule(people: readonly SurveyPerson[], panel: Panel): readonly UnitRates[] {
   return AGE_GROUPS.flatMap(({ name, from, to }) =>
     (['female', 'male'] as const).map((sex) => {
       const group = complete(people).filter((p) => p.sex === sex && p.ageYears >= from && p.ageYears <= to);
       const share = (instrument: 'kg' | 'lb', unit: ChartedUnit) =>
-        group.filter(({ ageYears, ...rest }) =>
-          checkUnitPlausibility(charted({ ageYears, ...rest }, instrument, unit), { ageYears, sex }, panel),
+        group.filter((person) =>
+          checkUnitPlausibility(charted(person, instrument, unit), subjectOf(person), panel),
         ).length / group.length;
       return {
         group: name,
@@ -113,41 +93,107 @@ export function measureScatter(people: readonly SurveyPerson[], maxCvPercent: st
   };
 }
 
-const percent = (share: number) => `${(100 * share).toFixed(2)}%`.padStart(8);
+const percent = (share: number) => (Number.isNaN(share) ? '-' : `${(100 * share).toFixed(2)}%`).padStart(8);
+
+function rowText(group: string, sex: string, people: number, shares: readonly number[]): string {
+  return `${group.padEnd(6)} ${sex.padEnd(7)} ${String(people).padStart(6)}  ${shares.map(percent).join('  ')}`;
+}
+
+function writeUnitRule(people: readonly SurveyPerson[], panel: Panel): readonly string[] {
+  const { ref } = panel.rules.unitPlausibility;
+  return [
+    `\n${ref.id} ${ref.version}: share of people stopped`,
+    'age    sex     people  lb as kg  kg right  kg as lb  lb right',
+    ...measureUnitRule(people, panel).map((row) =>
+      rowText(row.group, row.sex, row.people, [
+        row.poundsAsKilogramsCaught,
+        row.correctKilogramsStopped,
+        row.kilogramsAsPoundsCaught,
+        row.correctPoundsStopped,
+      ]),
+    ),
+  ];
+}
+
+function writeScatter(people: readonly SurveyPerson[], { rules: { scatter } }: Panel): readonly string[] {
+  return [
+    `\n${scatter.ref.id} ${scatter.ref.version}: adults marked, by limit`,
+    ...['7.5', '10', '12.5', '15', '20'].map((limit) => {
+      const { hands, handsMarked, people: all, peopleMarked } = measureScatter(people, limit);
+      const used = limit === scatter.maxCvPercent ? '  <- the rule' : '';
+      return `${limit.padStart(5)}%  ${percent(handsMarked / hands)} of ${hands} hands  ${percent(peopleMarked / all)} of ${all} people${used}`;
+    }),
+  ];
+}
+
+const PREVIOUS_HEADER = [
+  '                      lb as kg, stopped     kg right, stopped     kg as lb, cautioned   kg right, cautioned',
+  'age    sex     people   alone  with prev.   alone  with prev.   alone  with prev.   with prev.',
+];
+
+function previousText(row: PreviousRates): string {
+  return rowText(row.group, row.sex, row.people, [
+    row.swapStopped,
+    row.swapStoppedWithPrevious,
+    row.rightStopped,
+    row.rightStoppedWithPrevious,
+    row.otherSwapCautioned,
+    row.otherSwapCautionedWithPrevious,
+    row.rightCautionedWithPrevious,
+  ]);
+}
+
+/** @param truth the panel whose 1985 table and EWGSOP2 say who is weak */
+function writePrevious(people: readonly SurveyPerson[], panel: Panel, truth: Panel): readonly string[] {
+  const { previousFactor } = panel.rules.unitPlausibility;
+  const factor = previousFactor ? `${previousFactor.from} to ${previousFactor.to}` : 'none';
+  return [
+    `\nWith a previous measurement, factor ${factor}: a SIMULATION.`,
+    'No open microdata have two sessions of a person: trial 1 stands for the session before and the mean of all',
+    'three for now. That understates how much people vary from day to day, so real false alarms will be more.',
+    ...PREVIOUS_HEADER,
+    ...previousByGroup(people, panel).map(previousText),
+    '\nThe same of people who are weak: reduced by the 1985 table or EWGSOP2 when charted right',
+    ...PREVIOUS_HEADER,
+    ...weakByGroup(people, panel, truth).map(previousText),
+  ];
+}
+
+function writePattern(people: readonly SurveyPerson[], panel: Panel): readonly string[] {
+  const { trialPattern } = panel.rules;
+  if (!trialPattern) return [];
+  const { ref, firstBelowPercent } = trialPattern;
+  return [
+    `\n${ref.id} ${ref.version}: hands of adults marked, by limit`,
+    '            FIRST_TRIAL_LOW  TRIALS_FALLING',
+    ...['10', '15', '20', '25', '30'].map((limit) => {
+      const { hands, firstLow, falling } = measurePattern(people, panel, limit);
+      const used = limit === firstBelowPercent ? '  <- the rule' : '';
+      return `${limit.padStart(5)}%      ${percent(firstLow / hands)}        ${percent(falling / hands)} of ${hands} hands${used}`;
+    }),
+  ];
+}
 
 function main(): void {
   const { values } = parseArgs({ options: { panel: { type: 'string', default: 'adult-inpatient-us' } } });
   const folder = findMicrodata();
   if (!folder) throw new Error('the survey microdata are not here (set SURVEY_DATA to their folder)');
   const people = readMicrodata(folder);
-  const applied = loadLibrary(fileURLToPath(new URL('../../norms/', import.meta.url))).findPanel(
-    values.panel,
-  );
-  if (!applied) throw new Error(`there is no panel ${values.panel}`);
-  const { panel } = applied;
-  const { unitPlausibility, scatter } = panel.rules;
-  console.log(`Survey microdata 2011-2014, panel ${panel.ref.id} ${panel.ref.version}`);
-  console.log(`\n${unitPlausibility.ref.id} ${unitPlausibility.ref.version}: share of people stopped`);
-  console.log('age    sex     people  lb as kg  kg right  kg as lb  lb right');
-  for (const row of measureUnitRule(people, panel)) {
-    const shares = [
-      row.poundsAsKilogramsCaught,
-      row.correctKilogramsStopped,
-      row.kilogramsAsPoundsCaught,
-      row.correctPoundsStopped,
-    ];
-    console.log(
-      `${row.group.padEnd(6)} ${row.sex.padEnd(7)} ${String(row.people).padStart(6)}  ${shares.map(percent).join('  ')}`,
-    );
-  }
-  console.log(`\n${scatter.ref.id} ${scatter.ref.version}: adults marked, by limit`);
-  for (const limit of ['7.5', '10', '12.5', '15', '20']) {
-    const { hands, handsMarked, people: all, peopleMarked } = measureScatter(people, limit);
-    const used = limit === scatter.maxCvPercent ? '  <- the rule' : '';
-    console.log(
-      `${limit.padStart(5)}%  ${percent(handsMarked / hands)} of ${hands} hands  ${percent(peopleMarked / all)} of ${all} people${used}`,
-    );
-  }
+  const library = loadLibrary(fileURLToPath(new URL('../../norms/', import.meta.url)));
+  const panelNamed = (id: string): Panel => {
+    const found = library.findPanel(id)?.panel;
+    if (!found) throw new Error(`there is no panel ${id}`);
+    return found;
+  };
+  const panel = panelNamed(values.panel);
+  const lines = [
+    `Survey microdata 2011-2014, panel ${panel.ref.id} ${panel.ref.version}`,
+    ...writeUnitRule(people, panel),
+    ...writeScatter(people, panel),
+    ...writePrevious(people, panel, panelNamed('adult-inpatient-us')),
+    ...writePattern(people, panel),
+  ];
+  console.log(lines.join('\n'));
 }
 
 if (process.argv[1] === fileURLToPath(import.meta.url)) main();

@@ -12,6 +12,8 @@ import type { Hand, Sex } from '../../src/interpret/measurement.ts';
 /** One person of the survey with a grip test. */
 export interface SurveyPerson {
   readonly sequence: string;
+  /** G: 2011-2012; H: 2013-2014. */
+  readonly cycle: Cycle;
   readonly sex: Sex;
   /** Completed years; 80 means 80 and over. */
   readonly ageYears: number;
@@ -22,7 +24,12 @@ export interface SurveyPerson {
   readonly dominant: Hand | null;
   readonly heightCm: number | null;
   readonly weightKg: number | null;
+  /** The survey's own combined grip (MGDCGSZ): best of the right and best of the left hand together, in kg. */
+  readonly combinedKg: number | null;
 }
+
+export type Cycle = 'G' | 'H';
+const CYCLES: readonly Cycle[] = ['G', 'H'];
 
 const FILES = ['MGX_G', 'MGX_H', 'DEMO_G', 'DEMO_H', 'BMX_G', 'BMX_H'] as const;
 
@@ -75,22 +82,35 @@ function figure(row: Row | undefined, name: string): number | null {
 
 /** Everybody who was tested on at least one hand, in the order of the files. */
 export function readMicrodata(folder: string): readonly SurveyPerson[] {
-  return ['G', 'H'].flatMap((cycle) => {
+  return CYCLES.flatMap((cycle) => {
     const [grip, people, bodies] = ['MGX', 'DEMO', 'BMX'].map((file) => readRows(folder, `${file}_${cycle}`));
     return [...(grip ?? [])].flatMap(([sequence, row]) => {
       const person = people?.get(sequence);
-      const read = person && readPerson(sequence, row, person, bodies?.get(sequence));
+      const read = person && readPerson({ sequence, cycle, grip: row, person, body: bodies?.get(sequence) });
       return read ? [read] : [];
     });
   });
 }
 
-function readPerson(
-  sequence: string,
-  grip: Row,
-  person: Row,
-  body: Row | undefined,
-): SurveyPerson | undefined {
+/** How many rows of the grip file of a cycle have each status of the examination (MGDEXSTS). */
+export function countStatuses(folder: string, cycle: Cycle): Readonly<Record<string, number>> {
+  const counts: Record<string, number> = {};
+  for (const row of readRows(folder, `MGX_${cycle}`).values()) {
+    const status = row.MGDEXSTS ?? '';
+    counts[status] = (counts[status] ?? 0) + 1;
+  }
+  return counts;
+}
+
+interface Rows {
+  readonly sequence: string;
+  readonly cycle: Cycle;
+  readonly grip: Row;
+  readonly person: Row;
+  readonly body: Row | undefined;
+}
+
+function readPerson({ sequence, cycle, grip, person, body }: Rows): SurveyPerson | undefined {
   const first = handOf(figure(grip, 'MGATHAND'));
   const [age, sex, weight] = [
     figure(person, 'RIDAGEYR'),
@@ -106,6 +126,7 @@ function readPerson(
   const [one, two] = [readings(1), readings(2)];
   return {
     sequence,
+    cycle,
     sex: sex === 1 ? 'male' : 'female',
     ageYears: age,
     weight: weight / 2,
@@ -113,6 +134,7 @@ function readPerson(
     dominant: handOf(figure(grip, 'MGD130')),
     heightCm: figure(body, 'BMXHT'),
     weightKg: figure(body, 'BMXWT'),
+    combinedKg: figure(grip, 'MGDCGSZ'),
   };
 }
 

@@ -1,0 +1,30 @@
+/** Earlier sessions of the same person, as later ones look back on them. */
+import type { Hand, Subject } from './measurement.ts';
+import type { ExactSummary } from './summarise.ts';
+
+/** One session that was interpreted without a stop. */
+export interface EarlierSession {
+  readonly testedOn: string;
+  /** Moment of its first trial, as charted. */
+  readonly effective: string;
+  readonly subject: Subject;
+  readonly summaries: readonly ExactSummary[];
+}
+
+/** The mean of one hand in one session. */
+export interface HandMean {
+  readonly effective: string;
+  readonly mean: ExactSummary;
+}
+
+export function meanOfHand(summaries: readonly ExactSummary[], hand: Hand): ExactSummary | undefined {
+  return summaries.find((summary) => summary.kind === 'mean-per-hand' && summary.hand === hand);
+}
+
+/** Every earlier mean of a hand, oldest first. */
+export function meansOf(history: readonly EarlierSession[], hand: Hand): readonly HandMean[] {
+  return history.flatMap(({ effective, summaries }) => {
+    const mean = meanOfHand(summaries, hand);
+    return mean ? [{ effective, mean }] : [];
+  });
+}

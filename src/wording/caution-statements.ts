@@ -1,0 +1,66 @@
+/** Cautions as sentences: what does not stop an interpretation but changes how far it can be relied on. */
+import type { Caution, CautionCode } from '../interpret/finding.ts';
+import { PROTOCOL_PARTS, type ProtocolPart, type Trial } from '../interpret/measurement.ts';
+import { capital, dateText } from './statements.ts';
+import { partWord, protocolWord } from './verdict-statements.ts';
+
+/** For the code system and the documentation. */
+export const CAUTION_MEANINGS: Readonly<Record<CautionCode, string>> = {
+  TRIALS_FEWER: 'Fewer trials of a hand than the protocol asks for',
+  TRIALS_MORE: 'More trials of a hand than the protocol asks for',
+  HAND_NOT_TESTED: 'A hand has no usable trial',
+  TRIALS_SCATTER: 'The trials of a hand are inconsistent',
+  FIRST_TRIAL_LOW: 'The first trial of a hand is far below the others',
+  TRIALS_FALLING: 'The trials of a hand fall from first to last',
+  UNIT_DOUBTFUL: 'The figure is possible in either unit, and the unit decides the result',
+  CHANGE_LIKE_UNIT: 'The change since the last test is what a mistaken unit looks like',
+  PROTOCOL_VARIES: 'The trials of one session were not done alike',
+  CALIBRATION_OVERDUE: 'The calibration of the instrument is older than the rule allows',
+  TIME_OF_DAY_DIFFERS: 'The time of day differs from that of the earlier test',
+  TRIAL_PRELIMINARY: 'A trial is charted as preliminary',
+  MASS_UNIT_READ_AS_FORCE: 'A unit of mass was charted and read as force',
+};
+
+const CAUTIONS: Readonly<Record<CautionCode, (caution: Caution) => string>> = {
+  TRIALS_FEWER: ({ hand, facts }) =>
+    `${capital(hand)} hand: ${facts.trials} of ${facts.perHand} trials, so its results are provisional.`,
+  TRIALS_MORE: ({ hand, facts }) =>
+    `${capital(hand)} hand: ${facts.trials} trials where the protocol has ${facts.perHand}; all were used, so its results are provisional.`,
+  HAND_NOT_TESTED: ({ hand }) =>
+    `${capital(hand)} hand: no usable trial. The highest of either hand is provisional.`,
+  TRIALS_SCATTER: ({ hand, facts }) =>
+    `${capital(hand)} hand: inconsistent trials (coefficient of variation ${facts.cvPercent}%, limit ${facts.maxCvPercent}%). ` +
+    'Consider a rest and a repeat. The limit is common practice and weak; it says nothing about effort.',
+  UNIT_DOUBTFUL: ({ hand, facts }) =>
+    facts.unit === 'kg'
+      ? `${capital(hand)} hand: a mean of ${facts.figure} kg is strong for this person, and ${facts.figure} lb would be reduced. Check the unit on the instrument.`
+      : `${capital(hand)} hand: a mean of ${facts.figure} lb is reduced, and ${facts.figure} kg would not be out of range. Check the unit on the instrument before acting.`,
+  FIRST_TRIAL_LOW: ({ hand, facts }) =>
+    `${capital(hand)} hand: the first trial (${facts.first}) is more than ${facts.percent}% below the mean of the others (${facts.others}); it may have been practice. It was used.`,
+  TRIALS_FALLING: ({ hand, facts }) =>
+    `${capital(hand)} hand: the trials fall from ${facts.first} to ${facts.last}, more than ${facts.percent}%. Consider a longer rest between trials and a repeat.`,
+  CHANGE_LIKE_UNIT: ({ hand, facts }) =>
+    `${capital(hand)} hand: a mean of ${facts.figure} ${facts.unit} after ${facts.previous} ${facts.unit} last time is the change that pounds and kilograms read for each other make. Check the unit of both.`,
+  PROTOCOL_VARIES: ({ facts }) =>
+    `The trials were not done alike: ${partWord(facts.part as ProtocolPart)} charted as ${protocolWord(facts.charted ?? '')}.`,
+  CALIBRATION_OVERDUE: ({ facts }) =>
+    `The instrument was last calibrated on ${dateText(facts.calibratedOn ?? '')}, more than ${facts.maxDays} days before the test. Check it against known weights.`,
+  TIME_OF_DAY_DIFFERS: ({ facts }) =>
+    `Tested at ${facts.now}, the time before at ${facts.before}: another time of day can change the figure.`,
+  TRIAL_PRELIMINARY: ({ facts }) => `${facts.count} of the trials charted as preliminary.`,
+  MASS_UNIT_READ_AS_FORCE: ({ facts }) =>
+    `Charted in ${facts.unit}, a unit of mass; read as the force that the instrument shows, same number.`,
+};
+
+export function cautionSentence(caution: Caution): string {
+  return CAUTIONS[caution.code](caution);
+}
+
+/** What the chart does not say of how the trials were done; empty when it says all of it. */
+export function notCharted(trials: readonly Trial[]): string {
+  const missing = PROTOCOL_PARTS.filter((part) => trials.every(({ protocol }) => !protocol?.[part])).map(
+    partWord,
+  );
+  if (trials.every(({ protocol }) => !protocol?.calibratedOn)) missing.push('calibration date');
+  return missing.length > 0 ? `Not charted with the trials: ${missing.join(', ')}.` : '';
+}

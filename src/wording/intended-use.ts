@@ -1,0 +1,42 @@
+/** What the output is, what it is not, and how grip counts in a nutrition assessment. */
+import type { Interpretation } from '../interpret/finding.ts';
+import { verdictsIn } from './session-statements.ts';
+
+/** Said on every card: what the output is not. The adult consensus is not spoken of below 18. */
+export function intendedUse(ageYears: number | null): string {
+  const use =
+    'One item of a nutrition assessment, for the licensed clinician who makes it; it supports judgement and local policy and diagnoses nothing. Low strength alone is neither malnutrition nor sarcopenia.';
+  return ageYears !== null && ageYears < 18
+    ? `${use} The consensus on adult malnutrition does not apply below 18.`
+    : use;
+}
+
+/** Said beside every result: what the service could not know. */
+export const NOT_READ =
+  'Not read by the service: conditions, procedures, implants and access. Weigh pain, surgery, dialysis access, stroke and nerve or muscle disease of the tested arm.';
+
+/** The same in one line, for each Observation that may stand alone in a record. */
+export const INTENDED_USE_SHORT =
+  'One item of a nutrition assessment; supports the licensed clinician and local policy; diagnoses nothing.';
+
+/**
+ * How a reduced figure counts in a nutrition assessment; empty when no set calls it reduced. Sources: White JV,
+ * et al. J Acad Nutr Diet 2012;112(5):730-738 (Academy/ASPEN; that grip counts for the severe grade only was seen
+ * in slides that cite it); a research brief of the Academy on the simplified form; Cederholm T, et al. Clin Nutr
+ * 2019;38:1-9 (GLIM). The adult consensus is not spoken of below 18.
+ */
+export function nutritionReading({ results, ageYears }: Interpretation): readonly string[] {
+  const isReduced = results.some((result) => verdictsIn(result).some(({ outcome }) => outcome === 'reduced'));
+  if (!isReduced) return [];
+  const adult =
+    ageYears === null || ageYears >= 18
+      ? [
+          'Academy/ASPEN 2012: reduced grip is one of six characteristics of adult malnutrition, of which two are needed. It counts for the severe grade only; there is no moderate grade of it. The consensus gives no figure. A later simplified form leaves grip out.',
+          'GLIM 2019: grip is a supportive measure, not a criterion.',
+        ]
+      : [];
+  return [
+    ...adult,
+    'Grip speaks for the upper limb only: not for activities of daily living, the legs or gait. Illness, medication, inflammation, oxygenation and electrolytes can lower it.',
+  ];
+}

@@ -1,0 +1,90 @@
+/** What one set says, in sentences: the verdict, what else it asks for, how long, and how it was built. */
+import type { Course, Mismatch, Verdict } from '../interpret/finding.ts';
+import { MEASURE_UNITS, type ProtocolPart } from '../interpret/measurement.ts';
+import type { SetDescription } from '../reference/describe.ts';
+import type { AppliedPanel } from '../reference/library.ts';
+import {
+  comparedText,
+  dateText,
+  divisorText,
+  limitText,
+  outcomeText,
+  provisionalText,
+  rowText,
+  standingText,
+  summaryText,
+} from './statements.ts';
+
+/** One set for one hand as a full sentence, for the narrative of its Observation. */
+export function verdictSentence(verdict: Verdict, panel: AppliedPanel): string {
+  const about = panel.describe(verdict.set);
+  const standing = standingText(verdict);
+  const over = divisorText(verdict);
+  const meaning = about.meaning?.[verdict.outcome === 'reduced' ? 'reduced' : 'notReduced'];
+  const read = `${summaryText(verdict.summary, verdict.hand)}${over ? ` ${over}` : ''} ${comparedText(verdict)}`;
+  return [
+    `${about.shortTitle}${supersededText(about)} (${rowText(verdict)}): ${read};`,
+    `reduced is ${limitText(verdict.limit)}: ${outcomeText(verdict)}${standing ? ` (${standing})` : ''}.`,
+    meaning ? `By this set: ${meaning}.` : '',
+    ...courseSentences(verdict),
+    provisionalText(verdict.provisional),
+  ]
+    .filter(Boolean)
+    .join(' ');
+}
+
+/** e.g. ` (superseded by EWGSOP2 2019)`; empty for a set in force. */
+export function supersededText({ superseded, supersededBy }: SetDescription): string {
+  if (!superseded) return '';
+  return supersededBy ? ` (superseded by ${supersededBy})` : ' (superseded)';
+}
+
+/** What the set asks for besides grip: the record's answer, or that it is missing. */
+export function companionSentences(verdict: Verdict, about: SetDescription): readonly string[] {
+  return about.companions.map(({ name, rule, use, isRead }) => {
+    const found = verdict.companions?.find((result) => result.name === name);
+    if (!found)
+      return `${name}, ${rule} (${use}): ${isRead ? 'not in the record near the test' : 'not evaluated here'}.`;
+    const { value, kind, measuredOn, met } = found;
+    const figure = `${value} ${MEASURE_UNITS[kind]} on ${dateText(measuredOn)}`;
+    return `${name} ${figure}: ${met ? '' : 'not '}${rule} (${use}).`;
+  });
+}
+
+/** How long the person has been reduced by this set; at most one sentence. */
+export function courseSentences({ course }: Verdict): readonly string[] {
+  return course ? [courseSentence(course)] : [];
+}
+
+function courseSentence({ kind, reducedSince, lastNotReduced, chronicFromMonths }: Course): string {
+  const limit = `${chronicFromMonths} months`;
+  if (kind === 'chronic')
+    return `Reduced by it at every session since ${dateText(reducedSince)}, ${limit} or more: chronic in its words, if confirmed.`;
+  if (kind === 'acute' && lastNotReduced)
+    return `Not reduced by it on ${dateText(lastNotReduced)}, less than ${limit} ago: acute in its words, if confirmed.`;
+  return `Whether it has been reduced for ${limit}, acute or chronic in its words, is not shown by the sessions sent.`;
+}
+
+const PART_WORDS: Readonly<Record<ProtocolPart, string>> = {
+  posture: 'posture',
+  arm: 'arm',
+  handle: 'handle position',
+  instrument: 'instrument',
+};
+
+/** How the measurement differs from how the set was built, with the size where one is published. */
+export function mismatchSentence(mismatch: Mismatch, panel: AppliedPanel): string {
+  const { part, charted, built } = mismatch;
+  const effect = panel.effect(mismatch);
+  const size = effect ? `${effect.effect} (${effect.source})` : 'no published size is known here';
+  return `${PART_WORDS[part]} ${protocolWord(charted)} where the set had ${protocolWord(built)}: ${size}. Nothing is corrected for it.`;
+}
+
+/** `elbow-90-unsupported` -> `elbow 90 unsupported`. */
+export function protocolWord(code: string): string {
+  return code.replaceAll('-', ' ');
+}
+
+export function partWord(part: ProtocolPart): string {
+  return PART_WORDS[part];
+}
