@@ -1,8 +1,9 @@
 /** The body of a card in GitHub-flavoured Markdown: no raw HTML, everything from outside escaped. */
 
 import { type Evaluation, usedTrials } from '../evaluation.ts';
+import { compare, subtract, toDecimalText } from '../interpret/exact.ts';
 import type { Interpretation, Refusal } from '../interpret/finding.ts';
-import { HANDS, scaleOf, type Trial } from '../interpret/measurement.ts';
+import { forceOf, HANDS, scaleOf, type Trial } from '../interpret/measurement.ts';
 import { conversionText } from '../interpret/units.ts';
 import { cautionSentence, notCharted } from '../wording/caution-statements.ts';
 import { changeSentence, nextSentence, yardstickNotes } from '../wording/change-statements.ts';
@@ -83,9 +84,18 @@ function trialLines(evaluation: Evaluation, interpretation: Interpretation): str
     const figures = interpretation.summaries
       .filter((summary) => summary.hand === hand)
       .map((summary) => `${SUMMARY_WORDS[summary.kind]} ${withKilograms(summary)}`);
-    return [`- ${capital(hand)}: ${[`${readings(trials)}`, ...figures].join('; ')}`];
+    return [`- ${capital(hand)}: ${[readings(trials), ...figures, ...rangeOf(trials)].join('; ')}`];
   });
   return [...lines, ...unitLine(used, interpretation)].join('\n');
+}
+
+/** From the lowest to the highest reading; nothing for one trial or several units. */
+function rangeOf(trials: readonly Trial[]): readonly string[] {
+  const [unit, ...others] = new Set(trials.map(scaleOf));
+  if (trials.length < 2 || others.length > 0) return [];
+  const sorted = trials.map(forceOf).sort(compare);
+  const [lowest, best] = [sorted[0], sorted.at(-1)];
+  return lowest && best ? [`range ${toDecimalText(subtract(best, lowest), 1)} ${unit}`] : [];
 }
 
 function readings(trials: readonly Trial[]): string {

@@ -30,7 +30,7 @@ const CAUTIONS: Readonly<Record<CautionCode, (caution: Caution) => string>> = {
     `${capital(hand)} hand: no usable trial. The highest of either hand is provisional.`,
   TRIALS_SCATTER: ({ hand, facts }) =>
     `${capital(hand)} hand: inconsistent trials (coefficient of variation ${facts.cvPercent}%, limit ${facts.maxCvPercent}%). ` +
-    'Consider a rest and a repeat. The limit is common practice and weak; it says nothing about effort.',
+    'Consider a rest and a repeat. The limit is common practice and weak (a limit of 7.5% misjudged 64% of men and 97% of women at full effort at least once: Ergonomics 1995;38:1819-1830); it says nothing about effort.',
   UNIT_DOUBTFUL: ({ hand, facts }) =>
     facts.unit === 'kg'
       ? `${capital(hand)} hand: a mean of ${facts.figure} kg is strong for this person, and ${facts.figure} lb would be reduced. Check the unit on the instrument.`

@@ -269,8 +269,8 @@ describe('a card about more than the figures', () => {
     expect(cardOf('demo-octave').detail).toContain(
       [
         '',
-        '- Right: 62, 64, 61 lb; mean 62.3 lb (28.3 kg); highest 64.0 lb (29.0 kg)',
-        '- Left: 58, 57, 60 lb; mean 58.3 lb (26.5 kg); highest 60.0 lb (27.2 kg)',
+        '- Right: 62, 64, 61 lb; mean 62.3 lb (28.3 kg); highest 64.0 lb (29.0 kg); range 3.0 lb',
+        '- Left: 58, 57, 60 lb; mean 58.3 lb (26.5 kg); highest 60.0 lb (27.2 kg); range 3.0 lb',
         '- Charted in \\[lb\\_av\\], read as the force on the instrument; 1 lb = 0.45359237 kg, exactly',
         '',
       ].join('\n'),
@@ -299,7 +299,7 @@ describe('a card about more than the figures', () => {
     const inNewton = sitting([304, 314, 294], [275, 284, 279], { unit: 'N' });
     const [card] = cardsOf(await service.call(HOOK_DOOR, PATIENT, inNewton));
     expect(card?.detail).toContain(
-      '\n- Right: 304, 314, 294 N; mean 304.0 N (31.0 kg); highest 314.0 N (32.0 kg)\n',
+      '\n- Right: 304, 314, 294 N; mean 304.0 N (31.0 kg); highest 314.0 N (32.0 kg); range 20.0 N\n',
     );
     expect(card?.detail).toContain(
       '\n- Charted in N, read as the force on the instrument; 1 lb = 0.45359237 kg; 1 kg = 9.80665 N, exactly\n',
