@@ -91,7 +91,7 @@ export function writeVerdictObservation(verdict: Verdict, context: WriteContext)
       about.ageReason ? `Applied from age ${verdict.row.ageMin} by the panel: ${about.ageReason}.` : '',
       about.summaryReason ? `Summary chosen by the panel: ${about.summaryReason}.` : '',
       about.unprovenReason ? `Taken by the panel though not fully verified: ${about.unprovenReason}.` : '',
-      ...companionSentences(verdict, about).map(capital),
+      ...companionSentences(verdict, about),
       ...(verdict.mismatches ?? []).map((mismatch) => capital(mismatchSentence(mismatch, panel))),
       `Sex of the row: ${sexText(context.evaluation.sex)}. Figures of the row: ${verdict.row.verification}.`,
       ...cautionNotes(context, verdict.hand),

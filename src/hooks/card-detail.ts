@@ -202,9 +202,14 @@ function companionLines({ panel }: Evaluation, interpretation: Interpretation): 
     return [
       ...(meaning ? [`${shortTitle}: ${meaning.reduced}.`] : []),
       ...courseSentences(reduced).map((sentence) => `${shortTitle}: ${lowerFirst(sentence)}`),
-      ...companionSentences(reduced, about).map((sentence) => `${shortTitle}: ${sentence}`),
+      ...together(shortTitle, companionSentences(reduced, about)),
     ];
   });
+}
+
+/** In one line: a set may ask for five things. */
+function together(shortTitle: string, sentences: readonly string[]): readonly string[] {
+  return sentences.length > 0 ? [`${shortTitle}: ${sentences.join(' ')}`] : [];
 }
 
 function patientLine(interpretation: Interpretation): string {

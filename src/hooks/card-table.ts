@@ -72,11 +72,24 @@ export function tableNotes({ panel }: Evaluation, interpretation: Interpretation
       ? `${between.join(', ')}: centiles are printed for exact ages; those of the completed year are linear between them.`
       : '',
     measures.size > 0 ? `Force ${[...measures].join('; force ')}.` : '',
+    unprovenText(verdicts, panel),
     postures.length > 0 ? `Measured: ${postures.join('; ')}.` : '',
     agesText(sets),
   ]
     .filter(Boolean)
     .join(' ');
+}
+
+/** Sets whose figures were seen in one copy only, by the reason for which the panel took them. */
+function unprovenText(verdicts: readonly Verdict[], panel: Evaluation['panel']): string {
+  const titles = new Map<string, Set<string>>();
+  for (const { set, provisional } of verdicts) {
+    const { shortTitle, unprovenReason } = panel.describe(set);
+    if (!unprovenReason || !provisional.includes('FIGURES_UNPROVEN')) continue;
+    titles.set(unprovenReason, (titles.get(unprovenReason) ?? new Set()).add(shortTitle));
+  }
+  const said = [...titles].map(([reason, sets]) => `${[...sets].join(', ')} (${reason})`);
+  return said.length > 0 ? `Not fully verified, taken by the panel on purpose: ${said.join('; ')}.` : '';
 }
 
 /** From which age the panel applies a set that gives none. */

@@ -224,7 +224,8 @@ export const REFUSALS: Readonly<Record<RefusalCode, RefusalText>> = {
     meaning: 'The reference set needs a measure that the record does not hold near the test',
     issue: 'required',
     severity: 'information',
-    text: ({ needs }) => `Not applied: it needs ${needs ?? 'a measure'}, not in the record near the test.`,
+    text: ({ needs }) =>
+      `Not applied: it needs ${needs ?? 'a measure'}, which the record does not hold near the test.`,
   },
   MEASURE_OUTSIDE_SET: {
     meaning: 'The reference set does not cover the height or body mass index',

@@ -4,6 +4,7 @@ import { MEASURE_UNITS, type ProtocolPart } from '../interpret/measurement.ts';
 import type { SetDescription } from '../reference/describe.ts';
 import type { AppliedPanel } from '../reference/library.ts';
 import {
+  capital,
   comparedText,
   dateText,
   divisorText,
@@ -39,16 +40,33 @@ export function supersededText({ superseded, supersededBy }: SetDescription): st
   return supersededBy ? ` (superseded by ${supersededBy})` : ' (superseded)';
 }
 
-/** What the set asks for besides grip: the record's answer, or that it is missing. */
+/** What the set asks for besides grip: the record's answer, what it does not hold, and what is not read at all. */
 export function companionSentences(verdict: Verdict, about: SetDescription): readonly string[] {
-  return about.companions.map(({ name, rule, use, isRead }) => {
+  const answers = about.companions.flatMap(({ name, rule, use }) => {
     const found = verdict.companions?.find((result) => result.name === name);
-    if (!found)
-      return `${name}, ${rule} (${use}): ${isRead ? 'not in the record near the test' : 'not evaluated here'}.`;
+    if (!found) return [];
     const { value, kind, measuredOn, met } = found;
     const figure = `${value} ${MEASURE_UNITS[kind]} on ${dateText(measuredOn)}`;
-    return `${name} ${figure}: ${met ? '' : 'not '}${rule} (${use}).`;
+    return [`${capital(name)} ${figure}: ${met ? '' : 'not '}${rule} (${use}).`];
   });
+  const isAnswered = (name: string) => verdict.companions?.some((result) => result.name === name);
+  const open = about.companions.filter(({ name }) => !isAnswered(name));
+  return [
+    ...answers,
+    ...listed(
+      'Not in the record near the test',
+      open.filter(({ isRead }) => isRead),
+    ),
+    ...listed(
+      'Not evaluated here',
+      open.filter(({ isRead }) => !isRead),
+    ),
+  ];
+}
+
+function listed(title: string, companions: SetDescription['companions']): readonly string[] {
+  const said = companions.map(({ name, rule, use }) => `${name}, ${rule} (${use})`);
+  return said.length > 0 ? [`${title}: ${said.join('; ')}.`] : [];
 }
 
 /** How long the person has been reduced by this set; at most one sentence. */

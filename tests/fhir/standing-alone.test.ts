@@ -1,6 +1,7 @@
 /** What an Observation carries so that it can stand alone in a record: an identifier, and the cautions of its hand. */
 import type { Observation } from 'fhir/r4.js';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { cautionSentence } from '../../src/wording/caution-statements.ts';
 import {
   broken,
   FHIR_DOOR,
@@ -78,8 +79,10 @@ describe('the identifier', () => {
 });
 
 describe('the cautions', () => {
-  const SCATTER =
-    'Right hand: inconsistent trials (coefficient of variation 35.3%, limit 15%). Consider a rest and a repeat. The limit is common practice and weak; it says nothing about effort.';
+  const SCATTER = cautionSentence({
+    ...{ code: 'TRIALS_SCATTER', hand: 'right' },
+    facts: { cvPercent: '35.3', maxCvPercent: '15' },
+  });
   const DOUBT =
     'Right hand: a mean of 45.0 kg is strong for this person, and 45.0 lb would be reduced. Check the unit on the instrument.';
   const PRELIMINARY = '6 of the trials charted as preliminary.';

@@ -161,7 +161,7 @@ describe('what the sets say besides', () => {
   it('is the meaning and the companions of a set that says reduced, and the remark of a set that does not', async () => {
     expect(await besides(PATIENT, sitting([31, 32, 30], [28, 29, 28.5]))).toEqual([
       '- SDOC 2020: weak grip: one of the two parts of this definition; slow gait is the other.',
-      '- SDOC 2020: gait speed, below 0.8 m/s (required beside weak grip): not in the record near the test.',
+      '- SDOC 2020: Not in the record near the test: gait speed, below 0.8 m/s (required beside weak grip).',
       FNIH_REMARK,
     ]);
     expect(await besides(PATIENT, sitting([40, 40, 40], [40, 40, 40]))).toEqual([FNIH_REMARK]);
@@ -174,7 +174,7 @@ describe('what the sets say besides', () => {
     const unknown = broken(PATIENT, 'gender', undefined);
     const lines = await besides(unknown, sitting([31, 32, 30], [28, 29, 28.5]));
     expect(lines).toContain(
-      '- SDOC 2020: gait speed, below 0.8 m/s (required beside weak grip): not in the record near the test.',
+      '- SDOC 2020: Not in the record near the test: gait speed, below 0.8 m/s (required beside weak grip).',
     );
     expect(lines.some((line) => line.startsWith('- EWGSOP2'))).toBe(false);
   });

@@ -82,21 +82,22 @@ describe('what a set asks for besides grip', () => {
   it('is answered from the record, with its day, on either side of the limit', () => {
     const slow = verdict({ companions: [{ ...gait, value: '0.72', met: true }] });
     expect(companionSentences(slow, about)).toEqual([
-      'gait speed 0.72 m/s on 10 Nov 2026: below 0.8 m/s (required beside weak grip).',
+      'Gait speed 0.72 m/s on 10 Nov 2026: below 0.8 m/s (required beside weak grip).',
     ]);
     const quick = verdict({ companions: [{ ...gait, value: '0.8', met: false }] });
     expect(companionSentences(quick, about)).toEqual([
-      'gait speed 0.8 m/s on 10 Nov 2026: not below 0.8 m/s (required beside weak grip).',
+      'Gait speed 0.8 m/s on 10 Nov 2026: not below 0.8 m/s (required beside weak grip).',
     ]);
   });
 
   it('is named as missing where the record could hold it, and as not evaluated where it could not', () => {
     expect(companionSentences(VERDICT, about)).toEqual([
-      'gait speed, below 0.8 m/s (required beside weak grip): not in the record near the test.',
+      'Not in the record near the test: gait speed, below 0.8 m/s (required beside weak grip).',
     ]);
-    expect(companionSentences(VERDICT, all.describe(refOf('ewgsop2-2019')))[0]).toBe(
-      'muscle quantity or quality, low (confirms): not evaluated here.',
-    );
+    expect(companionSentences(VERDICT, all.describe(refOf('ewgsop2-2019')))).toEqual([
+      'Not in the record near the test: gait speed, at or below 0.8 m/s (grades severity); five chair rises, more than 15 s (alternative test of low strength).',
+      'Not evaluated here: muscle quantity or quality, low (confirms).',
+    ]);
   });
 });
 
