@@ -187,8 +187,8 @@ function readingsByTable({ charted, figure, tables }: Figure): readonly (readonl
 }
 
 /**
- * Tables of the mean of one hand, of the panel or kept for this check only, with figures that may drive a result. Cut-points and centiles have no norm and
- * are left out.
+ * Tables of the mean of one hand, of the panel or kept for this check only, with figures that may drive a result.
+ * Cut-points and centiles have no norm and are left out.
  */
 function normTables(panel: Panel, subject: Subject, hand: Hand): readonly NormTable[] {
   return [...panel.sets, ...(panel.unitGuards ?? [])].flatMap((set) => {

@@ -20,6 +20,7 @@ export function readyCutPoints(
   const kind = file.summary.kind ?? summary;
   if (!kind) throw new NormsFault(`${path} states no summary: the panel must give summaryWhenUnstated`);
   const rows = file.rows
+    .filter((row) => row.ageMax === null || row.ageMax >= ageMin)
     .map(
       (row): LimitRow => ({
         sex: row.sex,
@@ -34,8 +35,7 @@ export function readyCutPoints(
         note: row.note,
         ...provenState(row.verification),
       }),
-    )
-    .filter((row) => row.ageMax === null || row.ageMax >= row.ageMin);
+    );
   const companions = file.companions.flatMap(({ name, figure }) => (figure ? [{ name, ...figure }] : []));
   return {
     ref: set.ref,

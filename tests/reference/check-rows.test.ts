@@ -168,6 +168,16 @@ describe('strata', () => {
     cutPointsAlone(changedCutPoints('fried-2001', (file) => change(file.rows)));
   const bounds = (row: Json, change: Json) => Object.assign(row.stratum, change);
 
+  it('of cut-points are refused where a band ends before it begins, not left out', () => {
+    expect(() => bmi((rows) => Object.assign(rows[0], { ageMax: 49 }))).toThrow(
+      /ends before it begins|overlap or leave a gap/,
+    );
+  });
+
+  it.each([['24.0', '23.9'] as const])('are refused where one from %s ends at %s', (min, max) => {
+    expect(() => bmi((rows) => bounds(rows[0], { min, max }))).toThrow('ends before it begins');
+  });
+
   it('are read as released, heights and body mass indices', () => {
     expect(heights(() => undefined).rows[0]?.stratum).toEqual({
       by: 'height',
