@@ -64,7 +64,8 @@ async function run(args: readonly string[]): Promise<number> {
     const code = runReferences(rest, values.json ?? false);
     if (code !== undefined) return code;
   }
-  process.stderr.write(USAGE);
+  const said = positionals.join(' ');
+  process.stderr.write(`grip-cds: ${said ? `not understood: ${said}` : 'no command given'}\n\n${USAGE}`);
   return 2;
 }
 

@@ -46,21 +46,22 @@ describe('grip-cds', () => {
   );
 
   it.each([
-    [[]],
-    [['nonsense']],
-    [['serve', 'now']],
-    [['demo', 'twice']],
-    [['audit', '-f', good]],
-    [['audit', 'erase', '-f', good]],
-    [['audit', 'show', '-f', good]],
-    [['audit', 'verify', 'all', '-f', good]],
-    [['references']],
-    [['references', 'erase']],
-    [['reference', 'list']],
-  ])('does not understand %j: usage on stderr, exit code 2', (args) => {
+    [[], 'no command given'],
+    [['-f', good], 'no command given'],
+    [['nonsense'], 'not understood: nonsense'],
+    [['serve', 'now'], 'not understood: serve now'],
+    [['demo', 'twice'], 'not understood: demo twice'],
+    [['audit', '-f', good], 'not understood: audit'],
+    [['audit', 'erase', '-f', good], 'not understood: audit erase'],
+    [['audit', 'show', '-f', good], 'not understood: audit show'],
+    [['audit', 'verify', 'all', '-f', good], 'not understood: audit verify all'],
+    [['references'], 'not understood: references'],
+    [['references', 'erase'], 'not understood: references erase'],
+    [['reference', 'list'], 'not understood: reference list'],
+  ])('does not understand %j and says so before the usage, on stderr, exit code 2', (args, said) => {
     const { status, stdout, stderr } = run(args);
     expect({ status, stdout }).toEqual({ status: 2, stdout: '' });
-    expect(stderr).toMatch(/^Usage: grip-cds/);
+    expect(stderr).toBe(`grip-cds: ${said}\n\n${run(['--help']).stdout}`);
   });
 
   it.each([

@@ -101,7 +101,7 @@ describe('references list', () => {
     expect(stateOf('steiber-2016-germany', '1.0.0')).toEqual(['provisional', '1', '']);
     expect(stateOf('awgs-2019', '1.0.0')).toEqual(['superseded', '1', 'awgs-2019 1.1.0, awgs-2025 1.0.0']);
     expect(stateOf('awgs-2014', '1.1.0')).toEqual(['superseded', '0', 'AWGS 2019']);
-    expect(stateOf('awgs-2019', '1.1.0')).toEqual(['active', '2', '']);
+    expect(stateOf('awgs-2019', '1.1.0')).toEqual(['active', '1', '']);
   });
 });
 
@@ -278,9 +278,12 @@ describe('references refuses', () => {
     [['compare', 'awgs-2019', 'awgs-2025', 'fnih-2014']],
     [['lock']],
     [['lock', 'one', 'two']],
-  ])('%j: usage on stderr, exit code 2', (args) => {
+  ])('%j: what was not understood, then the usage, on stderr, exit code 2', (args) => {
     const { status, stdout, stderr } = run(...args);
     expect({ status, stdout }).toEqual({ status: 2, stdout: '' });
-    expect(stderr).toMatch(/^Usage: grip-cds/);
+    const [said, blank, usage] = stderr.split('\n');
+    expect(said).toBe(`grip-cds: not understood: ${['references', ...args].join(' ')}`);
+    expect(blank).toBe('');
+    expect(usage).toMatch(/^Usage: grip-cds/);
   });
 });

@@ -92,18 +92,36 @@ function readFrom({ summary, handConvention, quantity }: TableFile | CutPointsFi
   return `${kind}${hands}${quantity ? over[quantity] : ''}`;
 }
 
-function tableRow(table: Release<TableFile>): Row {
-  const { population, protocol, instrumentClass, verification, rows, ages } = table.file;
+type TableRow = TableFile['rows'][number];
+
+/** With a figure: null cells are printed in the source and not known here. */
+function isKnown({ mean, percentiles }: TableRow): boolean {
+  return mean !== null || percentiles !== undefined;
+}
+
+function agesOf(rows: readonly TableRow[]): string {
+  if (rows.length === 0) return 'no figure';
   const from = Math.min(...rows.map(({ ageMin }) => ageMin));
-  const open = rows.some(({ ageMax }) => ageMax === null);
-  const to = open ? ' and over' : ` to ${Math.max(...rows.map(({ ageMax }) => ageMax ?? 0))}`;
+  if (rows.some(({ ageMax }) => ageMax === null)) return `${from} and over`;
+  return `${from} to ${Math.max(...rows.map(({ ageMax }) => ageMax ?? 0))}`;
+}
+
+function unitOf({ unit, quantity }: Pick<TableFile, 'unit' | 'quantity'>): string {
+  if (quantity === 'force-over-bmi') return `${unit}/(kg/m2)`;
+  return quantity === 'force-over-height-squared' ? `${unit}/m2` : unit;
+}
+
+function tableRow(table: Release<TableFile>): Row {
+  const { population, protocol, instrumentClass, verification, rows } = table.file;
+  const ages = ['male', 'female'].map((sex) => agesOf(rows.filter((row) => row.sex === sex && isKnown(row))));
+  const [men, women] = ages;
   const how = [protocol.posture ?? 'posture not stated', instrumentClass ?? 'instrument not stated'];
   return {
     ...table.ref,
     cells: [
       named(table.ref),
       statusOf(table.file),
-      `${from}${to}${ages === 'exact' ? ' (exact ages)' : ''}; ${population}; unit ${table.file.unit}`,
+      `${men === women ? men : `men ${men}, women ${women}`}${table.file.ages === 'exact' ? ' (exact ages)' : ''}; ${population}; unit ${unitOf(table.file)}`,
       readFrom(table.file),
       how.join('; '),
       verification.level,
@@ -116,7 +134,7 @@ function cutPointsRow(set: Release<CutPointsFile>): Row {
   const limits = rows.map(({ sex, ageMin, ageMax, stratum, operator, value }) => {
     const ages = ageMin === null ? '' : ageMax === null ? ` from ${ageMin}` : ` ${ageMin} to ${ageMax}`;
     const band = stratum ? ` BMI ${stratum.min ?? 'up'} to ${stratum.max ?? 'any'}` : '';
-    const limit = value === null ? 'not known here' : `${operator} ${value}${quantity ? '' : ` ${unit}`}`;
+    const limit = value === null ? 'not known here' : `${operator} ${value} ${unitOf({ unit, quantity })}`;
     return `${sex === 'male' ? 'men' : 'women'}${ages}${band} ${limit}`;
   });
   return {

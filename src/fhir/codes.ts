@@ -87,7 +87,6 @@ export const POSTURE_OF_SNOMED: Readonly<Record<string, Posture>> = {
   '10904000': 'standing', // Orthostatic body position
   '102538003': 'recumbent', // Recumbent body position
   '40199007': 'recumbent', // Supine body position
-  '30212006': 'recumbent', // Fowler's position
 };
 
 /** UCUM force codes for figures that we write; kg and lb on an instrument are kilogram- and pound-force. */
@@ -113,6 +112,7 @@ export const GRIP_CODE_DISPLAYS = {
   'z-score': 'Standard deviations from the mean of the reference row',
   percentile: 'Percentile in the reference row, taken as normally distributed',
   'centile-place': 'Place among the centiles of the reference row',
+  'source-band': "The source's own name for where the figure lies",
   'column-female': 'Result if read in the column for women',
   'column-male': 'Result if read in the column for men',
   // No verified LOINC code for a gait-speed test or for five chair rises was found. LOINC 41957-2 is the 24-hour

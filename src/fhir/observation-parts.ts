@@ -11,8 +11,8 @@ import type {
 import { uuidFor } from '../derived-id.ts';
 import { type Evaluation, usedTrials } from '../evaluation.ts';
 import { exact, toDecimalText } from '../interpret/exact.ts';
-import type { FigureText, Interpretation, Verdict } from '../interpret/finding.ts';
-import { type Hand, PROTOCOL_PARTS, type Sex, type SummaryKind } from '../interpret/measurement.ts';
+import type { FigureText, Interpretation, MeasureUsed, Verdict } from '../interpret/finding.ts';
+import type { Hand, Sex, SummaryKind } from '../interpret/measurement.ts';
 import type { SetRef } from '../interpret/reference-set.ts';
 import { convertForce } from '../interpret/units.ts';
 import { cautionSentence } from '../wording/caution-statements.ts';
@@ -76,41 +76,35 @@ export function cautionNotes({ interpretation }: WriteContext, hand: Hand | null
     .map(cautionSentence);
 }
 
-/** The summary it was read from, when that is in the same answer, and every trial used. */
-export function derivedFrom(kind: SummaryKind, hand: Hand | null, context: WriteContext): Reference[] {
+/** The summary it was read from, when that is in the same answer, every trial used, and the other measures. */
+export function derivedFrom(
+  kind: SummaryKind,
+  hand: Hand | null,
+  context: WriteContext,
+  measures: readonly MeasureUsed[] = [],
+): Reference[] {
   const summary = context.interpretation.summaries.find((own) => own.kind === kind && own.hand === hand);
   const written = context.summaryReference?.(kind, hand);
-  return [...(written ? [written] : []), ...(summary?.trials ?? []).map(trialReference)];
+  const sources = [...(summary?.trials ?? []), ...new Set(measures.map(({ reference }) => reference))];
+  return [...(written ? [written] : []), ...sources.map(trialReference)];
 }
 
 /**
- * The same for the same trials, person, measures, panel and set, whenever and however often they are interpreted: a
- * record can tell that it has this one already.
+ * The same whenever the same is said of the same trials by the same panel and sets: a record can tell that it has
+ * this one already.
+ * @param said everything that the Observation says in words: its code, method, sentence and notes
  */
 export function identifier(
   { evaluation, interpretation }: WriteContext,
-  sets: readonly SetRef[],
-  name: string,
+  said: readonly (string | undefined)[],
 ): Identifier[] {
-  const { patient, panel, engine } = evaluation;
-  const digests = [panel.panel.ref, ...sets].map(({ digest }) => digest);
-  // Every part by name: the order of members is not the same in a record that was read again.
-  const read = usedTrials(evaluation, interpretation).map(
-    ({ reference, effective, reading, unit, protocol, ownBaseline }) => [
-      ...[reference, effective, reading, unit, ownBaseline],
-      ...PROTOCOL_PARTS.map((part) => protocol?.[part]),
-      protocol?.calibratedOn,
-    ],
-  );
-  const { ageYears, ageAtMost, sex, dominant, testedOn } = interpretation;
-  const session = evaluation.input.sessions.find((each) => each.testedOn === testedOn && !each.prior);
-  const measures = session?.measures?.map(({ reference, value, measuredOn }) => [
+  const read = usedTrials(evaluation, interpretation).map(({ reference, effective, reading, unit }) => [
     reference,
-    value,
-    measuredOn,
+    effective,
+    reading,
+    unit,
   ]);
-  const person = [patient, ageYears, ageAtMost, sex, dominant, measures];
-  const meant = JSON.stringify([person, read, digests, engine.version, name]);
+  const meant = JSON.stringify([evaluation.patient, read, said]);
   return [{ system: 'urn:ietf:rfc:3986', value: `urn:uuid:${uuidFor('interpretation', meant)}` }];
 }
 
@@ -158,6 +152,7 @@ export function standing(verdict: Verdict): ObservationComponent[] | undefined {
   const { zScore, percentile, centile } = verdict;
   if (centile)
     return [{ code: { coding: [gripCoding('centile-place')] }, valueString: standingText(verdict) }];
+  if (verdict.band) return [{ code: { coding: [gripCoding('source-band')] }, valueString: verdict.band }];
   if (zScore === null || percentile === null) return undefined;
   const z = { value: rounded(zScore, 3), unit: '{z-score}', system: UCUM, code: '{z-score}' };
   const share = { value: rounded(percentile, 2), unit: '%', system: UCUM, code: '%' };

@@ -97,7 +97,8 @@ export function readMeasure(
   }
   const read = readFigure(observation, kind);
   if ('why' in read) return refuseFor(read.why, read.element);
-  return { kind, ...read, reference, measuredOn };
+  const measuredAt = moment.testedAtMinute === null ? {} : { measuredAt: moment.effective };
+  return { kind, ...read, reference, measuredOn, ...measuredAt };
 }
 
 const WHY: Readonly<Partial<Record<Fault['code'], MeasureFault>>> = {

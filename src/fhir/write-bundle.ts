@@ -4,11 +4,12 @@ import { uuidFor } from '../derived-id.ts';
 import type { Answer, Evaluation } from '../evaluation.ts';
 import type { Interpretation, Summary } from '../interpret/finding.ts';
 import type { Hand, SummaryKind } from '../interpret/measurement.ts';
-import { ownBaselineHands, stopOf } from '../wording/session-statements.ts';
+import { ownBaselineHands, stopOf, verdictsIn } from '../wording/session-statements.ts';
 import { CANONICAL, OBSERVATION_VALUE, PROVENANCE_PARTICIPANT } from './codes.ts';
 import { trialReference, type WriteContext } from './observation-parts.ts';
 import {
   isSetRefusal,
+  measuresOf,
   writeRefusalObservation,
   writeSummaryObservation,
   writeVerdictObservation,
@@ -122,7 +123,13 @@ function provenanceEntry(
   targets: readonly BundleEntry[],
   url: (name: string) => string,
 ): BundleEntry {
-  const trials = [...new Set(evaluation.interpretations.flatMap(({ trials: used }) => used))];
+  const sources = evaluation.interpretations.flatMap(({ trials, results }) => [
+    ...trials,
+    ...results
+      .flatMap(verdictsIn)
+      .flatMap(measuresOf)
+      .map(({ reference }) => reference),
+  ]);
   const { panel, references } = evaluation.panel;
   const canonical = (ref: { kind: string; id: string; version: string }) =>
     `${CANONICAL}/Library/${ref.kind}-${ref.id}|${ref.version}`;
@@ -138,7 +145,10 @@ function provenanceEntry(
         who: { reference: url('device') },
       },
     ],
-    entity: trials.map((trial) => ({ role: 'source' as const, what: trialReference(trial) })),
+    entity: [...new Set(sources)].map((source) => ({
+      role: 'source' as const,
+      what: trialReference(source),
+    })),
   };
   return { fullUrl: url('provenance'), resource: resource satisfies FhirResource };
 }

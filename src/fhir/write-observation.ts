@@ -4,7 +4,7 @@
  * undefined, which JSON leaves out.
  */
 import type { CodeableConcept, Observation } from 'fhir/r4.js';
-import type { Refusal, RefusalCode, Summary, Verdict } from '../interpret/finding.ts';
+import type { MeasureUsed, Refusal, RefusalCode, Summary, Verdict } from '../interpret/finding.ts';
 import type { Hand } from '../interpret/measurement.ts';
 import type { SetRef } from '../interpret/reference-set.ts';
 import { INTENDED_USE_SHORT, NOT_READ } from '../wording/intended-use.ts';
@@ -46,7 +46,6 @@ export function writeSummaryObservation(summary: Summary, context: WriteContext)
   const figure = withKilograms(summary);
   const text = `Grip strength, ${summaryText(summary.kind, summary.hand)}`;
   return writeObservation(context, `${text}: ${figure}. ${provisionalText(summary.provisional)}`.trim(), {
-    identifier: identifier(context, [], `${summary.kind} ${summary.hand}`),
     code: { coding: [gripCoding(summary.kind)], text },
     valueQuantity: quantity(summary.charted),
     bodySite: site(summary.hand),
@@ -70,7 +69,6 @@ export function writeVerdictObservation(verdict: Verdict, context: WriteContext)
   const about = panel.describe(verdict.set);
   const outcome: GripCode = verdict.outcome;
   return writeObservation(context, verdictSentence(verdict, panel), {
-    identifier: identifier(context, [verdict.set], String(verdict.hand)),
     code: setCode(verdict.set, about.shortTitle, verdict.hand),
     valueCodeableConcept: { coding: [gripCoding(outcome)] },
     interpretation: interpretationOf(verdict),
@@ -81,7 +79,7 @@ export function writeVerdictObservation(verdict: Verdict, context: WriteContext)
       summaryText(verdict.summary, verdict.hand),
     ),
     referenceRange: [referenceRange(verdict, about.citation)],
-    derivedFrom: derivedFrom(verdict.summary, verdict.hand, context),
+    derivedFrom: derivedFrom(verdict.summary, verdict.hand, context, measuresOf(verdict)),
     component: standing(verdict),
     note: notes([
       provisionalText(verdict.provisional),
@@ -100,6 +98,11 @@ export function writeVerdictObservation(verdict: Verdict, context: WriteContext)
       INTENDED_USE_SHORT,
     ]),
   });
+}
+
+/** Every measure of the record that a verdict rests on. */
+export function measuresOf({ divisor, row, companions = [] }: Verdict): readonly MeasureUsed[] {
+  return [...(divisor?.measures ?? []), ...(row.stratum ? [row.stratum.measure] : []), ...companions];
 }
 
 /**
@@ -121,10 +124,11 @@ export function writeRefusalObservation(
   const columns = refusal.columns.map((column) => ({
     code: { coding: [gripCoding(`column-${column.sex}`)] },
     valueCodeableConcept: { coding: [gripCoding(column.outcome)], text: verdictSentence(column, panel) },
+    // Two columns of one sex are told apart by their ages.
+    referenceRange: [referenceRange(column, about.citation)],
   }));
   const [column] = refusal.columns;
   return writeObservation(context, sentence, {
-    identifier: identifier(context, [refusal.set], String(refusal.hand)),
     code: setCode(refusal.set, about.shortTitle, refusal.hand),
     dataAbsentReason: {
       coding: [{ system: DATA_ABSENT_REASON, code: ABSENT_REASON[refusal.code] ?? 'unknown' }],
@@ -133,7 +137,7 @@ export function writeRefusalObservation(
     bodySite: site(refusal.hand),
     method: method(context.evaluation, [refusal.set], ''),
     derivedFrom: column
-      ? derivedFrom(column.summary, column.hand, context)
+      ? derivedFrom(column.summary, column.hand, context, refusal.columns.flatMap(measuresOf))
       : context.interpretation.trials.map(trialReference),
     component: columns.length > 0 ? columns : undefined,
     note: notes([
@@ -168,7 +172,6 @@ function setCode(set: SetRef, shortTitle: string, hand: Hand | null): CodeableCo
 
 type Particular = Pick<
   Observation,
-  | 'identifier'
   | 'code'
   | 'valueQuantity'
   | 'valueCodeableConcept'
@@ -185,11 +188,13 @@ type Particular = Pick<
 /** One literal, in the order of the FHIR definition. */
 function writeObservation(context: WriteContext, sentence: string, own: Particular): Observation {
   const { evaluation, interpretation, device } = context;
+  // Not the key of the record: it is another each time.
+  const noted = (own.note ?? []).map(({ text }) => text).filter((text) => text !== recordNote(context));
   return {
     resourceType: 'Observation',
     meta: { security: [{ system: OBSERVATION_VALUE, code: 'AIAST' }] },
     text: { status: 'generated', div: narrative([sentence]) },
-    identifier: own.identifier,
+    identifier: identifier(context, [own.code.text, own.method?.text, sentence, ...noted]),
     status: 'preliminary',
     category: CATEGORY,
     code: own.code,

@@ -69,7 +69,7 @@ function sessionIssues(
     ...interpretation.changes.map((change) => information(changeSentence(change, evaluation.panel))),
     ...[
       ...yardstickNotes(interpretation.changes, evaluation.panel),
-      nextSentence(interpretation.nextFrom),
+      nextSentence(interpretation.nextFrom, evaluation.at),
       interpretation.summaries.length > 0 ? notCharted(usedTrials(evaluation, interpretation)) : '',
       ...nutritionReading(interpretation),
     ]

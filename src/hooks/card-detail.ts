@@ -21,6 +21,7 @@ import {
   dominanceText,
   lowerFirst,
   refusalSentence,
+  rowText,
   SUMMARY_WORDS,
   sexText,
   withKilograms,
@@ -45,7 +46,7 @@ export function detailOf(evaluation: Evaluation, interpretation: Interpretation,
     wasRead ? [NOT_READ, notCharted(usedTrials(evaluation, interpretation))].filter(Boolean).join(' ') : '',
     stop
       ? ''
-      : `**For the chart:** ${markdown(`${chartSentence(interpretation, evaluation.panel)} Evaluation ${evaluation.id.slice(0, 8)}.`)}`,
+      : `**For the chart:** ${markdown(`${chartSentence(interpretation, evaluation.panel)} Evaluation ${evaluation.id}.`)}`,
     patientLine(interpretation),
     footer(evaluation, interpretation.ageYears, wasRead),
   ]);
@@ -128,17 +129,26 @@ function notApplied({ panel }: Evaluation, interpretation: Interpretation): read
   for (const result of interpretation.results) {
     if (result.kind === 'verdict' || !result.set || result.columns.length > 0) continue;
     const { shortTitle, ageReason } = panel.describe(result.set);
-    const reason = whyNot(result, ageReason);
+    const reason = whyNot(result, ageReason, nextTitle(result, panel));
     titlesByReason.set(reason, (titlesByReason.get(reason) ?? new Set()).add(shortTitle));
   }
   return [...titlesByReason].map(([reason, titles]) => `${[...titles].join(', ')}: ${reason}`);
 }
 
-function whyNot(refusal: Refusal, ageReason: string | null): string {
+/** Title of the table of the panel that covers the age; undefined where there is none. */
+function nextTitle(
+  { facts: { next, nextVersion } }: Refusal,
+  panel: Evaluation['panel'],
+): string | undefined {
+  return next && nextVersion ? panel.describe({ id: next, version: nextVersion }).shortTitle : undefined;
+}
+
+function whyNot(refusal: Refusal, ageReason: string | null, next: string | undefined): string {
   const { covers } = refusal.facts;
-  if (!covers) return lowerFirst(refusalSentence(refusal).replace(/^Not applied: /, ''));
+  const hand = refusal.hand ? `${refusal.hand} hand: ` : '';
+  if (!covers) return `${hand}${lowerFirst(refusalSentence(refusal).replace(/^Not applied: /, ''))}`;
   const ages = `read for ${covers}${ageReason ? ' by this panel' : ''}`;
-  return ageReason ? `${ages}: ${ageReason}.` : `${ages}.`;
+  return `${ages}${ageReason ? `: ${ageReason}` : ''}.${next ? ` For this age see ${next}.` : ''}`;
 }
 
 function cautionLines(evaluation: Evaluation, interpretation: Interpretation): readonly string[] {
@@ -171,7 +181,7 @@ function mismatchLines({ panel }: Evaluation, interpretation: Interpretation): r
 
 /** Change, and what else the record holds of earlier measurements. */
 function changeLines(
-  { panel, input }: Evaluation,
+  { panel, input, at }: Evaluation,
   { changes, nextFrom }: Interpretation,
   hasMore: boolean,
 ): readonly string[] {
@@ -182,7 +192,7 @@ function changeLines(
     ...yardstickNotes(changes, panel),
     ...(earlier > 0 ? [`${count} sent with this one.`] : []),
     ...(hasMore ? ['The record holds further grip measurements that were not sent with this call.'] : []),
-    nextSentence(nextFrom),
+    nextSentence(nextFrom, at),
   ].filter(Boolean);
 }
 
@@ -194,13 +204,17 @@ function refusalLine(refusal: Refusal): string {
 /** For sets that say reduced: their meaning, for how long, and what they go on to ask. For the others: their remark. */
 function companionLines({ panel }: Evaluation, interpretation: Interpretation): readonly string[] {
   return panel.panel.sets.flatMap(({ ref }) => {
-    const verdicts = interpretation.results.flatMap(verdictsIn).filter(({ set }) => set.id === ref.id);
+    const own = interpretation.results.filter(({ set }) => set?.id === ref.id);
+    const verdicts = own.flatMap(verdictsIn);
+    const isOpen = own.some((result) => result.kind === 'refusal' && result.columns.length > 0);
     const about = panel.describe(ref);
     const { shortTitle, meaning } = about;
     const reduced = verdicts.find(({ outcome }) => outcome === 'reduced');
     if (!reduced) return verdicts.length > 0 && meaning?.remark ? [`${shortTitle}: ${meaning.remark}.`] : [];
     return [
-      ...(meaning ? [`${shortTitle}: ${meaning.reduced}.`] : []),
+      ...(meaning
+        ? [`${shortTitle}: ${isOpen ? `if read for ${rowText(reduced)}: ` : ''}${meaning.reduced}.`]
+        : []),
       ...courseSentences(reduced).map((sentence) => `${shortTitle}: ${lowerFirst(sentence)}`),
       ...together(shortTitle, companionSentences(reduced, about)),
     ];
@@ -220,5 +234,5 @@ function patientLine(interpretation: Interpretation): string {
 function footer({ id, panel }: Evaluation, ageYears: number | null, wasRead: boolean): string {
   const sets = panel.panel.sets.map(({ ref }) => `${ref.id} ${ref.version}`).join(', ');
   const record = `On record as evaluation ${id}.`;
-  return `${intendedUse(ageYears)}\n\n${record}${wasRead ? ` Panel ${panel.panel.ref.id} ${panel.panel.ref.version}: ${sets}.` : ''}`;
+  return `${intendedUse(ageYears)}\n\n${record}${wasRead ? ` Panel ${panel.panel.ref.id} ${panel.panel.ref.version} (${panel.audience}): ${sets}.` : ''}`;
 }

@@ -143,7 +143,9 @@ export function summaryOf(interpretation: Interpretation, said: Tally, unread?: 
 }
 
 function stopShort(stop: Refusal): string {
-  const { figure, unit, otherUnit } = stop.facts;
+  const { figure, unit, otherUnit, previous } = stop.facts;
+  if (stop.code === 'UNIT_IMPLAUSIBLE' && previous)
+    return `not interpreted. Check the unit: ${figure} ${unit} after ${previous} ${unit} last time.`;
   if (stop.code === 'UNIT_IMPLAUSIBLE')
     return otherUnit
       ? `not interpreted. Check the unit: ${figure} ${unit} is implausible, ${figure} ${otherUnit} would be ordinary.`
@@ -165,23 +167,24 @@ function marksOf(interpretation: Interpretation): string {
   return `${provisional ? ' Provisional.' : ''}${doubtful ? ' Check the unit.' : ''}${ownText}`;
 }
 
+/** Why results are open, and how those are called that do not depend on it. */
 const OPEN_FOR = {
-  sex: 'sex not usable in the record',
-  age: 'date of birth known in part only',
+  sex: { why: 'sex not usable in the record', either: 'for either sex' },
+  age: { why: 'date of birth known in part only', either: 'at either age' },
 } as const;
 
 /** Longest first. @param why some results are open */
 function outcomeOptions(
   { reduced, notReduced, open, handsDiffer }: Tally,
   mark: string,
-  why: string,
+  { why, either }: (typeof OPEN_FOR)['sex' | 'age'],
 ): readonly string[] {
   const by = reduced.length > 0 ? [`reduced by ${list(reduced)}`, `reduced by ${sets(reduced.length)}`] : [];
   const marked = (texts: readonly string[]) => texts.map((text) => `${text}.${mark}`);
   if (open.length > 0) {
     const start = `${why}, and the result of ${list(open)} depends on it`;
     const short = `${why}, and ${sets(open.length)} of the panel depend on it`;
-    return marked([...by.map((text) => `${start}; ${text} for either sex`), start, short]);
+    return marked([...by.map((text) => `${start}; ${text} ${either}`), start, short]);
   }
   if (reduced.length + notReduced.length === 0)
     return ['no reference set of this panel applies to this person.'];

@@ -19,14 +19,16 @@ const GRIP_CODE_LIST = [
 /** Observations asked for: more than a year of monthly sessions of six trials. */
 const GRIP_COUNT = 100;
 
-/** Height, weight, body mass index, gait speed, five chair rises; and handedness. */
-const MEASURE_CODE_LIST = [
-  ...Object.values(MEASURE_CODES).map(({ system, code }) => `${system}|${code}`),
-  `${SNOMED}|${HANDEDNESS_SNOMED}`,
-];
+/** Optional keys. What is charted seldom has a key of its own: a daily weight would push it off the page. */
+export const MEASURE_KEYS = ['height', 'handedness', 'measures'] as const;
 
-/** Observations asked for: some years of a weight at each visit. */
-const MEASURE_COUNT = 50;
+const { height: HEIGHT, ...OTHERS } = MEASURE_CODES;
+/** Weight, body mass index, gait speed, five chair rises. */
+const MEASURE_CODE_LIST = Object.values(OTHERS).map(({ system, code }) => `${system}|${code}`);
+
+/** Observations asked for: more than the three months in which they are used, of a weight a day. */
+const MEASURE_COUNT = 100;
+const SELDOM_COUNT = 5;
 
 /** Member of the `extension` of a call that names the panel; not given: the installation's own. */
 export const PANEL_EXTENSION = 'example.grip-strength-cds.panel';
@@ -41,12 +43,15 @@ export const GRIP_INTERPRETATION: ServiceDescription = {
   prefetch: {
     patient: 'Patient/{{context.patientId}}',
     grip: `Observation?patient={{context.patientId}}&code=${GRIP_CODE_LIST.join(',')}&_sort=-date&_count=${GRIP_COUNT}`,
+    height: `Observation?patient={{context.patientId}}&code=${HEIGHT.system}|${HEIGHT.code}&_sort=-date&_count=${SELDOM_COUNT}`,
+    handedness: `Observation?patient={{context.patientId}}&code=${SNOMED}|${HANDEDNESS_SNOMED}&_sort=-date&_count=${SELDOM_COUNT}`,
     measures: `Observation?patient={{context.patientId}}&code=${MEASURE_CODE_LIST.join(',')}&_sort=-date&_count=${MEASURE_COUNT}`,
   },
   usageRequirements:
     'The prefetch keys patient and grip are required. Grip trials are charted as one Observation for each trial, with a UCUM unit and the hand. ' +
-    'The key measures is optional: height, weight and body mass index let the sets that ask for them be read, gait speed and five chair rises ' +
-    'answer what some sets go on to ask, and handedness says which hand is dominant. ' +
+    'The keys height, handedness and measures are optional: height, weight and body mass index let the sets that ask for them be read, ' +
+    'gait speed and five chair rises answer what some sets go on to ask, and handedness says which hand is dominant. ' +
+    'Posture, arm, handle and instrument are read from the trials; a Device only where it is contained in one. ' +
     `The member ${PANEL_EXTENSION} of the extension names another panel of the installation.`,
 };
 

@@ -3,7 +3,7 @@ import { z } from 'zod';
 import { RequestError } from '../errors.ts';
 import { requireForm, resourceForm } from '../fhir/forms.ts';
 import { devicesIn, type Placed, placedEntries } from '../fhir/read-request.ts';
-import { PANEL_EXTENSION, type ServiceDescription } from './discovery.ts';
+import { MEASURE_KEYS, PANEL_EXTENSION, type ServiceDescription } from './discovery.ts';
 
 const hookRequestForm = z
   .looseObject({
@@ -125,12 +125,14 @@ function readGrip(bundle: unknown): Entries {
   return entries;
 }
 
-/** Optional: absent, null or not retrieved is no measures. */
+/** Optional: a key that is absent, null or not retrieved holds no measures. */
 function readMeasures(prefetch: Prefetch): Entries {
-  const value = prefetch?.measures ?? null;
-  if (value === null || resourceForm.safeParse(value).data?.resourceType === 'OperationOutcome') return [];
-  const entries = placedEntries(readPrefetched(prefetch, 'measures', 'Bundle'), 'prefetch.measures');
-  return holdsFailure(entries) ? [] : entries;
+  return MEASURE_KEYS.flatMap((key) => {
+    const value = prefetch?.[key] ?? null;
+    if (value === null || resourceForm.safeParse(value).data?.resourceType === 'OperationOutcome') return [];
+    const entries = placedEntries(readPrefetched(prefetch, key, 'Bundle'), `prefetch.${key}`);
+    return holdsFailure(entries) ? [] : entries;
+  });
 }
 
 function holdsFailure(entries: Entries): boolean {

@@ -56,6 +56,9 @@ function mismatchesBetween(before: ExactSummary, now: ExactSummary): readonly Mi
   });
 }
 
+/** Below it a percentage says nothing: the last digit that a dynamometer shows. In the unit charted now. */
+const LEAST_FOR_PERCENT = exact('0.1');
+
 function writeChange(
   { effective, mean }: HandMean,
   to: ExactSummary,
@@ -74,11 +77,12 @@ function writeChange(
     from: { value: toDecimalText(before, SUMMARY_DIGITS), unit: to.unit },
     to: { value: toDecimalText(to.value, SUMMARY_DIGITS), unit: to.unit },
     difference: { value: signed(difference, SUMMARY_DIGITS), unit: to.unit },
-    percent: signed(percent, 1),
+    percent: compare(before, LEAST_FOR_PERCENT) < 0 ? '' : signed(percent, 1),
     provisional: [...new Set([...mean.provisional, ...to.provisional])],
     mismatches: mismatches.length > 0 ? mismatches : undefined,
+    // Sizes found in healthy or other hands say nothing of one that norms do not fit.
     yardsticks: rules.changeLimits?.yardsticks
-      .filter((yardstick) => isMeantFor(yardstick, hand, subject))
+      .filter((yardstick) => !to.ownBaseline && !mean.ownBaseline && isMeantFor(yardstick, hand, subject))
       .map((yardstick) => reaches(yardstick, yardstick.limit.unit === 'kg' ? inKg : percent)),
   };
 }

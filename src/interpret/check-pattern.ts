@@ -91,11 +91,17 @@ function otherTimeOfDay(
   { timeOfDay }: TrialRules,
 ): readonly Caution[] {
   const [now, then] = [trials[0]?.effective ?? '', history.at(-1)?.effective ?? ''];
-  if (!timeOfDay || now.length <= 10 || then.length <= 10) return [];
+  // Clock times of different offsets from UTC (another place, summer time) do not compare.
+  if (!timeOfDay || now.length <= 10 || then.length <= 10 || offsetOf(now) !== offsetOf(then)) return [];
   const apart = Math.abs(minuteOfDay(now) - minuteOfDay(then));
   if (Math.min(apart, 1440 - apart) <= timeOfDay.maxMinutes) return [];
   const facts = { now: now.slice(11, 16), before: then.slice(11, 16) };
   return [{ code: 'TIME_OF_DAY_DIFFERS', hand: null, facts }];
+}
+
+/** `Z` or `-05:00`, as charted. */
+function offsetOf(moment: string): string {
+  return /(?:Z|[+-]\d\d:\d\d)$/.exec(moment)?.[0] ?? '';
 }
 
 function minuteOfDay(moment: string): number {

@@ -37,7 +37,7 @@ export function checkUnitPlausibility(
   const isOrdinary = ({ asOther, row }: Reading) =>
     compare(asOther, atSd(row, withinSd)) <= 0 && compare(asOther, atSd(row, `-${withinSd}`)) >= 0;
   for (const hand of HANDS) {
-    const forces = ofHand(trials, hand).map(forceOf);
+    const forces = fitForNorms(trials, hand).map(forceOf);
     if (forces.length === 0) continue;
     const about = { charted: 'kg' as const, tables: normTables(panel, subject, hand) };
     const average = mean(forces);
@@ -45,7 +45,7 @@ export function checkUnitPlausibility(
       ? average
       : forces.find((figure) => everyTable({ ...about, figure }, isHigh));
     if (!high) {
-      // More than twice the last time, and strong for the person: what pounds charted as kilograms look like.
+      // About twice the last time, and strong for the person: what pounds charted as kilograms look like.
       const previous = multipleOfPrevious(hand, average, trials, panel, history);
       const isStrong = () => someTable({ ...about, figure: average }, isAbove(cautionAboveSd));
       if (previous?.direction !== 'up' || !isStrong()) continue;
@@ -65,7 +65,7 @@ export function checkUnitPlausibility(
 export function unitDoubts(trials: readonly Trial[], subject: Subject, panel: Panel): readonly Caution[] {
   const { cautionAboveSd, withinSd } = panel.rules.unitPlausibility;
   return HANDS.flatMap((hand) => {
-    const forces = ofHand(trials, hand).map(forceOf);
+    const forces = fitForNorms(trials, hand).map(forceOf);
     if (forces.length === 0) return [];
     const figure = mean(forces);
     const about = { charted: chartedIn(trials), tables: normTables(panel, subject, hand) };
@@ -111,6 +111,11 @@ interface Multiple {
   readonly facts: Readonly<Record<string, string>>;
 }
 
+/** From an earlier session to this one. */
+function daysBetween(earlier: string, [first]: readonly Trial[]): number {
+  return (Date.parse(first?.testedOn ?? earlier) - Date.parse(earlier)) / 86_400_000;
+}
+
 /** Where the rule has a factor, and the previous mean of the hand is that many times smaller or larger. */
 function multipleOfPrevious(
   hand: Hand,
@@ -120,8 +125,10 @@ function multipleOfPrevious(
   history: readonly EarlierSession[],
 ): Multiple | undefined {
   const { previousFactor } = panel.rules.unitPlausibility;
-  const before = meansOf(history, hand).at(-1)?.mean;
-  if (!previousFactor || !before) return undefined;
+  const last = meansOf(history, hand).at(-1);
+  if (!previousFactor || !last || daysBetween(last.testedOn, trials) > previousFactor.maxDays)
+    return undefined;
+  const before = last.mean;
   const unit = chartedIn(trials);
   const previous = convertForce(before.value, before.unit, unit);
   const facts = { previous: toDecimalText(previous, 1) };
@@ -129,6 +136,12 @@ function multipleOfPrevious(
     compare(ratio, exact(previousFactor.from)) >= 0 && compare(ratio, exact(previousFactor.to)) <= 0;
   if (isNear(divide(average, previous))) return { direction: 'up', facts };
   return isNear(divide(previous, average)) ? { direction: 'down', facts } : undefined;
+}
+
+/** None of a hand that norms do not fit: only its own earlier figures can put its unit in doubt. */
+function fitForNorms(trials: readonly Trial[], hand: Hand): readonly Trial[] {
+  const own = ofHand(trials, hand);
+  return own.some(({ ownBaseline }) => ownBaseline) ? [] : own;
 }
 
 /** The unit that a figure is most likely mistaken for. */

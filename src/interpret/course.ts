@@ -6,9 +6,9 @@ import { judgeSet } from './judge.ts';
 import type { ReadySet } from './reference-set.ts';
 
 /**
- * Chronic: reduced at every session for at least `chronicFromMonths`. Acute: not reduced within that time before
- * now. Anything else is undetermined. Undefined for sets that do not say, results that are not reduced, and people
- * who were not measured before.
+ * Chronic: reduced at every session read for at least `chronicFromMonths`. Acute: not reduced within that time before
+ * now. Anything else is undetermined. Sessions whose unit is in doubt do not count. Undefined for sets that do not
+ * say, results that are not reduced, and people who were not measured before.
  */
 export function courseOf(
   set: ReadySet,
@@ -19,6 +19,7 @@ export function courseOf(
   const { chronicFromMonths } = set;
   if (chronicFromMonths === undefined || verdict.outcome !== 'reduced') return undefined;
   const earlier = history.flatMap((session) => {
+    if (session.unitDoubtful) return [];
     const outcome = outcomeThen(set, verdict, session);
     return outcome ? [{ testedOn: session.testedOn, outcome }] : [];
   });

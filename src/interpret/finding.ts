@@ -121,7 +121,7 @@ export interface Verdict {
   /** 0 to 100, from the z-score under a normal distribution; null where there is none. Unrounded. */
   readonly percentile: number | null;
   readonly centile?: CentilePlace | undefined;
-  /** The source's own name for the range of centiles. */
+  /** The source's own name for the range of centiles, or of figures above the limit. */
   readonly band?: string | undefined;
   readonly companions?: readonly CompanionResult[] | undefined;
   readonly course?: Course | undefined;
@@ -196,6 +196,7 @@ export type CautionCode =
   | 'PROTOCOL_VARIES'
   | 'CALIBRATION_OVERDUE'
   | 'TIME_OF_DAY_DIFFERS'
+  | 'MEASURES_CONFLICT'
   | 'TRIAL_PRELIMINARY'
   | 'MASS_UNIT_READ_AS_FORCE';
 
@@ -223,7 +224,7 @@ export interface Change {
   readonly to: ForceText;
   /** `to - from`, in the unit of `to`, with its sign. */
   readonly difference: ForceText;
-  /** 100 * difference / from, one decimal, with its sign. */
+  /** 100 * difference / from, one decimal, with its sign; empty where the earlier mean is next to nothing. */
   readonly percent: string;
   /** Why either of the two means stands only provisionally. */
   readonly provisional: readonly ProvisionalReason[];

@@ -9,10 +9,13 @@ export interface EarlierSession {
   readonly effective: string;
   readonly subject: Subject;
   readonly summaries: readonly ExactSummary[];
+  /** A caution said that the unit may be mistaken. */
+  readonly unitDoubtful: boolean;
 }
 
 /** The mean of one hand in one session. */
 export interface HandMean {
+  readonly testedOn: string;
   readonly effective: string;
   readonly mean: ExactSummary;
 }
@@ -23,8 +26,8 @@ export function meanOfHand(summaries: readonly ExactSummary[], hand: Hand): Exac
 
 /** Every earlier mean of a hand, oldest first. */
 export function meansOf(history: readonly EarlierSession[], hand: Hand): readonly HandMean[] {
-  return history.flatMap(({ effective, summaries }) => {
+  return history.flatMap(({ testedOn, effective, summaries }) => {
     const mean = meanOfHand(summaries, hand);
-    return mean ? [{ effective, mean }] : [];
+    return mean ? [{ testedOn, effective, mean }] : [];
   });
 }

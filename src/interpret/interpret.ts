@@ -6,10 +6,17 @@ import { changesSince } from './change.ts';
 import { cautionsFor, checkReading } from './check-trials.ts';
 import { changeDoubts, checkMixedUnits, checkUnitPlausibility, unitDoubts } from './check-units.ts';
 import { courseOf } from './course.ts';
-import { type Interpretation, type Refusal, type RefusalCode, refuse, type Verdict } from './finding.ts';
+import {
+  type Caution,
+  type Interpretation,
+  type Refusal,
+  type RefusalCode,
+  refuse,
+  type Verdict,
+} from './finding.ts';
 import type { EarlierSession } from './history.ts';
 import { judgePanel } from './judge.ts';
-import type { Dominance, Measure, Sex, Subject, Trial } from './measurement.ts';
+import type { Dominance, Measure, MeasureKind, Sex, Subject, Trial } from './measurement.ts';
 import { measuresNear } from './measures-near.ts';
 import { nextFrom } from './next-measurement.ts';
 import type { Panel } from './panel.ts';
@@ -43,6 +50,8 @@ export interface SessionInput {
   readonly trials: readonly Trial[];
   /** Measures near enough to the test to be used with it, at most one of each kind; absent when there are none. */
   readonly measures?: readonly Measure[] | undefined;
+  /** Kinds of which the nearest day has several figures that differ: none of them is used. */
+  readonly conflicting?: readonly MeasureKind[] | undefined;
 }
 
 /** Everything one evaluation depends on besides the panel: enough to replay it. */
@@ -69,9 +78,9 @@ export function toSessions(
   const earlier = new Set(groupIntoSessions(prior, maxGapMinutes));
   return [...earlier, ...groupIntoSessions(current, maxGapMinutes)].sort(byStart).map((trials) => {
     const testedOn = trials[0]?.testedOn ?? '';
-    const measures = measuresNear(testedOn, every, panel.rules);
     const age = ageOn(testedOn);
-    return { testedOn, age, prior: earlier.has(trials), trials, measures };
+    const near = measuresNear(testedOn, 'ageYears' in age ? age.ageYears : null, every, panel.rules);
+    return { testedOn, age, prior: earlier.has(trials), trials, ...near };
   });
 }
 
@@ -85,7 +94,8 @@ export function interpret(input: InterpretInput, panel: Panel): readonly Interpr
     const { stop, summaries, subject } = checked;
     const { testedOn } = session;
     const effective = session.trials[0]?.effective ?? testedOn;
-    if (!stop && subject) history.push({ testedOn, effective, subject, summaries });
+    const unitDoubtful = checked.doubts.length > 0;
+    if (!stop && subject) history.push({ testedOn, effective, subject, summaries, unitDoubtful });
   }
   return interpretations;
 }
@@ -99,6 +109,8 @@ interface CheckedSession {
   readonly refused: readonly Refusal[];
   readonly summaries: readonly ExactSummary[];
   readonly stop: Refusal | undefined;
+  /** Cautions about the unit. */
+  readonly doubts: readonly Caution[];
 }
 
 function checkSession(
@@ -120,12 +132,14 @@ function checkSession(
     mixed ??
     ('refusal' in age ? refuse(age.refusal, { facts: age.facts ?? {} }) : undefined) ??
     (subject ? checkUnitPlausibility(trials, subject, panel, history) : undefined);
-  return { subject, sex, trials, refused, summaries, stop };
+  const doubts =
+    stop || !subject ? [] : [...unitDoubts(trials, subject, panel), ...changeDoubts(trials, panel, history)];
+  return { subject, sex, trials, refused, summaries, stop, doubts };
 }
 
 function interpretSession(
-  { testedOn, trials: charted }: SessionInput,
-  { subject, sex, trials, refused, summaries, stop }: CheckedSession,
+  { testedOn, trials: charted, conflicting = [] }: SessionInput,
+  { subject, sex, trials, refused, summaries, stop, doubts }: CheckedSession,
   panel: Panel,
   history: readonly EarlierSession[],
 ): Interpretation {
@@ -143,15 +157,19 @@ function interpretSession(
     return { ...about, results: stop ? [...refused, stop] : refused, cautions: [], changes: [] };
   }
   const results = judgePanel(panel, summaries, subject).map((result) =>
-    result.kind === 'verdict' ? withCourse(result, testedOn, panel, history) : result,
+    result.kind === 'verdict' && doubts.length === 0 ? withCourse(result, testedOn, panel, history) : result,
   );
   return {
     ...about,
     results: [...refused, ...results],
     cautions: [
-      ...unitDoubts(trials, subject, panel),
-      ...changeDoubts(trials, panel, history),
+      ...doubts,
       ...cautionsFor(trials, panel.rules, history),
+      ...conflicting.map((measure) => ({
+        code: 'MEASURES_CONFLICT' as const,
+        hand: null,
+        facts: { measure },
+      })),
     ],
     changes: changesSince(history, summaries, subject, panel.rules),
     nextFrom: nextFrom(testedOn, panel.rules),

@@ -1,6 +1,15 @@
 /** Reads every set of a panel for one session: one verdict for each hand or person, or why there is none. */
 import { divisorOf, MEASURES_FOR } from './figure.ts';
-import { agesOf, columnOf, isByDominance, placingFor, possibleRows, stratumOf } from './find-row.ts';
+import {
+  agesOf,
+  columnOf,
+  findRow,
+  isByDominance,
+  placingFor,
+  possibleRows,
+  sexesOf,
+  stratumOf,
+} from './find-row.ts';
 import { type Refusal, refuse, type Verdict } from './finding.ts';
 import type { Subject } from './measurement.ts';
 import type { Panel } from './panel.ts';
@@ -22,7 +31,7 @@ export function judgePanel(
   });
 }
 
-/** One set that covers the age: a verdict or refusal for each summary that it reads, or one refusal. */
+/** One set: a verdict or refusal for each summary that it reads, or one refusal. */
 export function judgeSet(
   set: ReadySet,
   summaries: readonly ExactSummary[],
@@ -38,7 +47,11 @@ export function judgeSet(
     if (summary.ownBaseline) return [refuse('OWN_BASELINE', { set: ref, hand: summary.hand })];
     return [judgeSummary(set, summary, subject, column)];
   });
-  return read.length > 0 ? read : [refuse('HAND_NOT_MEASURED', { set: ref, facts: handFacts(set) })];
+  if (read.length > 0) return read;
+  // The figure of both hands is missing because one of them is its own norm.
+  if (set.summary === 'mean-of-both-hands' && summaries.some(({ ownBaseline }) => ownBaseline))
+    return [refuse('OWN_BASELINE', { set: ref })];
+  return [refuse('HAND_NOT_MEASURED', { set: ref, facts: handFacts(set) })];
 }
 
 /** What the record must hold for this set and does not. */
@@ -80,17 +93,26 @@ function judgeSummary(
     const read = row && readRow(row, about);
     return read?.kind === 'verdict' ? [read] : [];
   });
-  const unknown = rows.filter((row) => row?.limit === null);
-  if (columns.length === 0) return unknown[0] ? readRow(unknown[0], about) : noRow(about);
+  const unknown = rows.find((row) => row?.limit === null);
+  if (columns.length === 0) return unknown ? readRow(unknown, about) : noRow(about);
   const code = subject.sex ? 'AGE_UNCERTAIN' : 'SEX_NOT_USABLE';
-  const facts = { ...agesFacts(subject), ...(unknown.length > 0 ? { unknown: rowsText(unknown) } : {}) };
+  const facts = { ...agesFacts(subject), ...gapFacts(about, column) };
   return refuse(code, { set: set.ref, hand: summary.hand, facts, columns });
 }
 
-/** Rows that are possible and have no figure, e.g. `men` or `men, women 10`. */
-function rowsText(rows: readonly (LimitRow | undefined)[]): string {
-  const said = rows.flatMap((row) => (row ? [row.sex === 'male' ? 'men' : 'women'] : []));
-  return [...new Set(said)].join(' and ');
+/** Possibilities that no column stands for: an age that the set does not cover, a sex without a figure. */
+function gapFacts({ set, subject, placing }: About, column: RowHand): Readonly<Record<string, string>> {
+  const ages = agesOf(subject);
+  const outside = ages.filter((age) => !set.rows.some((row) => coversAge(row, age)));
+  const covered = ages.filter((age) => !outside.includes(age));
+  const lacking = sexesOf(subject).filter((sex) =>
+    covered.some((ageYears) => !findRow(set, { ageYears, sex, hand: column, placing })?.limit),
+  );
+  const words = lacking.map((sex) => (sex === 'male' ? 'men' : 'women'));
+  return {
+    ...(outside.length > 0 ? { notCovered: outside.join(' and ') } : {}),
+    ...(words.length > 0 ? { unknown: words.join(' and ') } : {}),
+  };
 }
 
 function readRow(row: LimitRow, about: About): Verdict | Refusal {
@@ -122,9 +144,8 @@ function agesFacts(subject: Subject): Readonly<Record<string, string>> {
 }
 
 function ageRefusal(set: ReadySet, panel: Panel, subject: Subject): Refusal {
-  const { ageYears } = subject;
   const others = panel.sets.filter(
-    (other) => other !== set && other.rows.some((row) => coversAge(row, ageYears)),
+    (other) => other !== set && agesOf(subject).every((age) => other.rows.some((row) => coversAge(row, age))),
   );
   const next = set.ref.kind === 'table' ? others.find((other) => other.ref.kind === 'table') : undefined;
   return refuse('AGE_OUTSIDE_SET', {

@@ -9,7 +9,7 @@ export function isReduced(value: Exact, limit: Exact, operator: LimitOperator): 
   return order < 0 || (order === 0 && operator === '<=');
 }
 
-/** Limits come from figures with at most two decimals, so they are shown whole: 41.4, 5.44, 27. */
+/** Limits of printed figures are shown whole: 41.4, 5.44, 27; an interpolated one with at most three decimals. */
 export function exactText(limit: Exact): string {
   for (const digits of [0, 1, 2, 3]) {
     const text = toDecimalText(limit, digits);

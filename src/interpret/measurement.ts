@@ -73,6 +73,8 @@ export interface Measure {
   readonly reference: string;
   /** Calendar date, `YYYY-MM-DD`. */
   readonly measuredOn: string;
+  /** Moment as charted, with its time; absent when only the date was charted. */
+  readonly measuredAt?: string | undefined;
 }
 
 /** The person at one sitting: age in completed years on that day, and the sex the tables are read for. */

@@ -29,14 +29,16 @@ export interface TrialRules {
   /**
    * Held when above mean + `aboveSd` SD as charted and within `withinSd` SD in the other unit; cautioned above
    * mean + `cautionAboveSd` SD. `previousFactor`: a mean this many times the previous one, or that many times
-   * smaller, is the signature of the other unit.
+   * smaller at most `maxDays` days later, is the signature of the other unit.
    */
   readonly unitPlausibility: {
     readonly ref: SetRef;
     readonly aboveSd: string;
     readonly withinSd: string;
     readonly cautionAboveSd: string;
-    readonly previousFactor?: { readonly from: string; readonly to: string } | undefined;
+    readonly previousFactor?:
+      | { readonly from: string; readonly to: string; readonly maxDays: number }
+      | undefined;
   };
   /** In percent: first trial this far below the mean of the others; fall from the first trial to the last. */
   readonly trialPattern?: {
@@ -49,8 +51,15 @@ export interface TrialRules {
   /** Time of day further than this from the earlier test's, in minutes. */
   readonly timeOfDay?: { readonly ref: SetRef; readonly maxMinutes: number };
   readonly changeLimits?: { readonly ref: SetRef; readonly yardsticks: readonly Yardstick[] };
-  /** How old a measure other than grip may be on the day of the test, in days, by kind. */
-  readonly recordWindow?: { readonly ref: SetRef; readonly days: Readonly<Record<MeasureKind, number>> };
+  /**
+   * How far a measure other than grip may be from the day of the test, in days, by kind; below an age a height
+   * must be nearer.
+   */
+  readonly recordWindow?: {
+    readonly ref: SetRef;
+    readonly days: Readonly<Record<MeasureKind, number>>;
+    readonly growing: { readonly belowAge: number; readonly heightDays: number };
+  };
   /** Published sizes of departures from a protocol: for the wording only. */
   readonly protocolEffects?: { readonly ref: SetRef };
   /** Days after a test at which the next is suggested. */

@@ -53,6 +53,8 @@ export interface LimitRow {
   /** Null where no copy gives the figure, or the copies differ. */
   readonly limit: Exact | null;
   readonly operator: LimitOperator;
+  /** Not reduced, and below this called intermediate by the source. */
+  readonly intermediateBelow?: Exact | undefined;
   /** Mean and SD as printed, where the set is a table of norms; null for a cut-point. */
   readonly norm: { readonly mean: string; readonly sd: string } | null;
   /** Centiles as printed or interpolated, lowest first; absent where the table has none that are read. */

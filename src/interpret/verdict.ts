@@ -26,6 +26,8 @@ export function writeVerdict(row: LimitRow & { readonly limit: Exact }, about: A
   const unit = figureUnit(set);
   const z = row.norm ? zScore(toNumber(value), Number(row.norm.mean), Number(row.norm.sd)) : null;
   const centile = row.centiles && placeAmong(row.centiles, value);
+  const outcome = isReduced(value, row.limit, row.operator) ? 'reduced' : 'not-reduced';
+  const isBetween = row.intermediateBelow && compare(value, row.intermediateBelow) < 0;
   return {
     kind: 'verdict',
     set: set.ref,
@@ -39,11 +41,15 @@ export function writeVerdict(row: LimitRow & { readonly limit: Exact }, about: A
     conversion: conversionText(summary.unit, set.unit),
     limit: { value: exactText(row.limit), unit, operator: row.operator },
     row: writeRow(row, about),
-    outcome: isReduced(value, row.limit, row.operator) ? 'reduced' : 'not-reduced',
+    outcome,
     zScore: z,
     percentile: z === null ? null : percentileOf(z),
     centile,
-    band: centile && bandOf(set, centile),
+    band: centile
+      ? bandOf(set, centile)
+      : isBetween && outcome === 'not-reduced'
+        ? 'intermediate'
+        : undefined,
     companions: companionsOf(set, about.subject),
     mismatches: mismatchesOf(set, summary.trials),
     provisional: [...summary.provisional, ...(row.unproven ? (['FIGURES_UNPROVEN'] as const) : [])],

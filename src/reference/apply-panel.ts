@@ -56,6 +56,25 @@ function applyCutPoints(
   return readyCutPoints(cutPoints, ageMin?.years ?? 0, summaryWhenUnstated?.kind);
 }
 
+/** Without a table of the mean of one hand pounds charted as kilograms would pass unseen. */
+export function checkUnitGuard(
+  path: string,
+  sets: readonly ReadySet[],
+  { unitPlausibility }: TrialRules,
+): void {
+  const canGuard = ({ summary, quantity, rows }: ReadySet) =>
+    summary === 'mean-per-hand' &&
+    quantity === undefined &&
+    rows.some(({ norm, unproven }) => norm !== null && !unproven);
+  if (!sets.some(canGuard))
+    throw new NormsFault(
+      `${path} has no table of means of one hand to check the unit by: name one under unitGuards`,
+    );
+  const { aboveSd, cautionAboveSd } = unitPlausibility;
+  if (Number(cautionAboveSd) <= 0 || Number(cautionAboveSd) > Number(aboveSd))
+    throw new NormsFault(`${path}: its unit rule must caution above the mean, and not beyond where it stops`);
+}
+
 /** A table that serves the check of the unit only: its figures must be fit to drive a result. */
 export function applyGuard(
   { table: wanted, rule }: NonNullable<PanelFile['unitGuards']>[number],

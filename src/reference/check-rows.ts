@@ -16,6 +16,7 @@ export function checkRows(
   summary: SummaryKind,
   hands: TableFile['handConvention'],
 ): readonly LimitRow[] {
+  checkOneMeasure(path, rows);
   const spans = new Set<string>();
   let found = 0;
   for (const sex of SEXES) {
@@ -31,6 +32,17 @@ export function checkRows(
     throw new NormsFault(`${path}: columns cover different ages (${[...spans].join('; ')})`);
   }
   return rows;
+}
+
+/** The person is placed once for the whole set: one measure, rounded to the decimals of every printed end. */
+function checkOneMeasure(path: string, rows: readonly LimitRow[]): void {
+  const strata = rows.flatMap(({ stratum }) => (stratum ? [stratum] : []));
+  const [first] = strata;
+  if (strata.some(({ by, digits }) => by !== first?.by || digits !== first.digits))
+    throw new NormsFault(`${path}: its strata are not all by one measure with the same decimals`);
+  const ends = strata.flatMap(({ min, max }) => [min ?? '', max ?? '']);
+  const finer = ends.find((end) => (end.split('.')[1]?.length ?? 0) > (first?.digits ?? 0));
+  if (finer) throw new NormsFault(`${path}: the end ${finer} of a stratum has more decimals than its digits`);
 }
 
 /** A set may be printed for the dominant hand alone. */
@@ -95,9 +107,15 @@ function touch(stratum: Stratum, next: Stratum): boolean {
   return steps(next.min) - steps(stratum.max) === 1;
 }
 
-function checkFigures(where: string, { limit, norm, centiles = [] }: LimitRow): void {
+function checkFigures(where: string, row: LimitRow): void {
+  const { limit, norm, centiles = [], verification, intermediateBelow } = row;
+  if (intermediateBelow && (!limit || compare(intermediateBelow, limit) <= 0))
+    throw new NormsFault(`${where}: intermediate ends at or below its limit, or has none`);
   if (limit && limit.num <= 0n) throw new NormsFault(`${where}: the limit is not above zero`);
   if (norm && exact(norm.sd).num <= 0n) throw new NormsFault(`${where}: SD is zero`);
+  const isKnown = limit !== null || norm !== null || centiles.length > 0;
+  if (verification === 'from-memory' && isKnown)
+    throw new NormsFault(`${where}: a figure from memory never ships; leave the cell null`);
   for (const [index, { rank, value }] of centiles.entries()) {
     const before = centiles[index - 1];
     if (before && compare(before.value, value) > 0)

@@ -20,7 +20,7 @@ export interface SetDescription {
     /** Something the set says besides; null when nothing. */
     readonly remark: string | null;
   } | null;
-  /** A later release replaces it, or its own file says so. */
+  /** Its own file says so: a release that comes later must not change what a record said. */
   readonly superseded: boolean;
   /** The later work that it gave way to, in words; null when none is named. */
   readonly supersededBy: string | null;
@@ -51,13 +51,10 @@ type PanelEntry = PanelFile['entries'][number];
 export function describeSet(
   { file, ref }: Release<TableFile | CutPointsFile>,
   entry: PanelEntry,
-  { rules, tables, cutPoints }: Releases,
+  { rules }: Releases,
 ): SetDescription {
   const rule = rules.find(
     (each) => each.ref.id === entry.rule?.id && each.ref.version === entry.rule.version,
-  );
-  const later = [...tables, ...cutPoints].find(
-    ({ file: { supersedes } }) => supersedes?.id === ref.id && supersedes.version === ref.version,
   );
   const isTable = file.kind === 'table';
   return {
@@ -67,8 +64,8 @@ export function describeSet(
     citation: citationLine(file.citation),
     posture: file.protocol.posture?.split(/[;(]/)[0]?.trim() ?? null,
     meaning: isTable ? null : file.meaning,
-    superseded: later !== undefined || file.status === 'superseded',
-    supersededBy: file.supersededBy?.what ?? (later ? `${later.file.shortTitle} ${later.ref.version}` : null),
+    superseded: file.status === 'superseded',
+    supersededBy: file.supersededBy?.what ?? null,
     rule: rule ? { title: rule.file.title, basis: rule.file.basis } : null,
     interpolates: isTable && file.ages === 'exact',
     companions: isTable

@@ -2,7 +2,14 @@
 import type { Mismatch } from '../interpret/finding.ts';
 import type { Panel } from '../interpret/panel.ts';
 import type { SetRef } from '../interpret/reference-set.ts';
-import { applyEntry, applyGuard, applyRules, requireReadingRule, requireRule } from './apply-panel.ts';
+import {
+  applyEntry,
+  applyGuard,
+  applyRules,
+  checkUnitGuard,
+  requireReadingRule,
+  requireRule,
+} from './apply-panel.ts';
 import { checkAllExamples } from './check-examples.ts';
 import { effectOf, type SetDescription, yardstickNamed } from './describe.ts';
 import { mergeReleases, NormsFault, type Release, type Releases, readNorms } from './read-norms.ts';
@@ -12,6 +19,8 @@ import type { PanelFile } from './schema.ts';
 export interface AppliedPanel {
   readonly panel: Panel;
   readonly title: string;
+  /** For whom it is meant. */
+  readonly audience: string;
   /** Sets and rules this panel applies: what the audit record names. */
   readonly references: readonly SetRef[];
   /** @throws Error for a set that this panel does not apply */
@@ -67,13 +76,16 @@ export function compareVersions(a: string, b: string): number {
 }
 
 function applyPanel(panel: Release<PanelFile>, releases: Releases): AppliedPanel {
-  const names = panel.file.entries.map(({ set }) => `${set.id} ${set.version}`);
+  // Two versions of one set would answer as if two sets agreed.
+  const names = panel.file.entries.map(({ set }) => set.id);
   const twice = names.find((name, index) => names.indexOf(name) !== index);
   if (twice) throw new NormsFault(`${panel.path} names ${twice} twice`);
   const applied = panel.file.entries.map((entry) => applyEntry(entry, panel, releases));
   const rules = applyRules(panel, releases);
   const sets = applied.map(({ ready }) => ready);
+  const unitGuards = panel.file.unitGuards?.map((guard) => applyGuard(guard, panel, releases));
   const descriptions = applied.map(({ description }) => description);
+  checkUnitGuard(panel.path, [...sets, ...(unitGuards ?? [])], rules);
   const { changeLimits, protocolEffects } = panel.file.rules;
   const yardsticks = changeLimits
     ? requireRule(releases, changeLimits, 'change-limits', panel.path).file.parameters.yardsticks
@@ -81,7 +93,6 @@ function applyPanel(panel: Release<PanelFile>, releases: Releases): AppliedPanel
   const effects = protocolEffects
     ? requireRule(releases, protocolEffects, 'protocol-effects', panel.path).file.parameters.effects
     : [];
-  const unitGuards = panel.file.unitGuards?.map((guard) => applyGuard(guard, panel, releases));
   const references = new Set([
     ...[...sets, ...(unitGuards ?? [])].flatMap((set) => (set.rule ? [set.ref, set.rule] : [set.ref])),
     ...Object.values(rules).map((rule) => rule.ref),
@@ -89,6 +100,7 @@ function applyPanel(panel: Release<PanelFile>, releases: Releases): AppliedPanel
   return {
     panel: { ref: panel.ref, sets, unitGuards, rules },
     title: panel.file.title,
+    audience: panel.file.audience,
     references: [...references],
     describe: (ref) => {
       const found = descriptions.find(({ ref: own }) => own.id === ref.id && own.version === ref.version);

@@ -127,9 +127,10 @@ function readRelease<F extends { id: string; version: string }>(
  * @throws NormsFault for a file of the site that goes by the id of ours: a site's panel would become the newest one
  */
 export function mergeReleases(ours: Releases, site: Releases): Releases {
+  const own: readonly Release<unknown>[] = [...ours.tables, ...ours.cutPoints, ...ours.rules, ...ours.panels];
   const together = <F>(a: readonly Release<F>[], b: readonly Release<F>[]): readonly Release<F>[] => {
     for (const { ref, path } of b) {
-      const known = a.find(({ ref: own }) => own.id === ref.id);
+      const known = own.find((each) => each.ref.id === ref.id);
       if (known) throw new NormsFault(`${path} goes by the name of ${known.path}: take an id of your own`);
     }
     return [...a, ...b];

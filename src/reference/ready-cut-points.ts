@@ -29,6 +29,7 @@ export function readyCutPoints(
         ageMax: row.ageMax,
         stratum: row.stratum,
         limit: row.value === null ? null : exact(row.value),
+        intermediateBelow: row.intermediateBelow === undefined ? undefined : exact(row.intermediateBelow),
         operator: row.operator,
         norm: null,
         verification: row.verification,

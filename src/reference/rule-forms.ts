@@ -28,18 +28,27 @@ const yardstick = z.strictObject({
   limit: z.strictObject({ value: decimal, unit: z.enum(['kg', '%']) }),
   population: text,
   source: text,
-  verification,
+  verification: verification.exclude(['from-memory']),
 });
 
-/** A departure from the protocol that a set was built with, and its published size; null where none was found. */
+/** A departure from the protocol that a set was built with, and its published size. */
 const protocolEffect = z.strictObject({
   part: z.enum(['posture', 'arm', 'handle', 'instrument']),
-  /** As charted and as built, in either order unless `directed`; null: any. */
+  /** As charted and as built, in either order; null: any. */
   between: z.tuple([z.string().nullable(), z.string().nullable()]),
   effect: text,
   source: text,
-  verification,
+  verification: verification.exclude(['from-memory']),
 });
+
+/** Ends rise, and only the last range has none. */
+function isRising(bands: readonly { readonly below: number | null }[]): boolean {
+  return bands.every(({ below }, index) => {
+    const next = bands[index + 1];
+    if (!next) return below === null;
+    return below !== null && (next.below === null || next.below > below);
+  });
+}
 
 export const ruleFile = z.discriminatedUnion('form', [
   rule('sd-below-mean', { sdBelow: decimal, operator }),
@@ -48,7 +57,9 @@ export const ruleFile = z.discriminatedUnion('form', [
     reducedBelow: z.int().min(1).max(99),
     operator,
     /** Names for ranges of centiles, lowest first; the last has no end. Empty where the source gives none. */
-    bands: z.array(z.strictObject({ name: text, below: z.int().min(1).max(99).nullable() })),
+    bands: z
+      .array(z.strictObject({ name: text, below: z.int().min(1).max(99).nullable() }))
+      .refine(isRising, { error: 'ranges must rise, and the last alone has no end' }),
   }),
   rule('trials-per-hand', { perHand: z.int().positive() }),
   rule('trial-scatter', { maxCvPercent: decimal }),
@@ -58,12 +69,24 @@ export const ruleFile = z.discriminatedUnion('form', [
     aboveSd: decimal,
     withinSd: decimal,
     cautionAboveSd: decimal,
-    previousFactor: z.strictObject({ from: decimal, to: decimal }).optional(),
+    previousFactor: z
+      .strictObject({ from: decimal, to: decimal, maxDays: days })
+      .refine(({ from, to }) => Number(from) > 1 && Number(from) < Number(to), {
+        error: 'must rise from above 1',
+      })
+      .optional(),
   }),
   rule('trial-pattern', { firstBelowPercent: decimal, fallPercent: decimal }),
   rule('calibration-interval', { maxDays: days }),
   rule('time-of-day', { maxMinutes: z.int().positive() }),
-  rule('change-limits', { yardsticks: z.array(yardstick).min(1) }),
+  rule('change-limits', {
+    yardsticks: z
+      .array(yardstick)
+      .min(1)
+      .refine((list) => new Set(list.map(({ id }) => id)).size === list.length, {
+        error: 'each yardstick needs an id of its own',
+      }),
+  }),
   rule('record-window', {
     days: z.strictObject({
       height: days,
@@ -72,6 +95,8 @@ export const ruleFile = z.discriminatedUnion('form', [
       'gait-speed': days,
       'five-chair-rises': days,
     }),
+    /** Below this age a height must be nearer. */
+    growing: z.strictObject({ belowAge: age, heightDays: days }),
   }),
   rule('protocol-effects', { effects: z.array(protocolEffect).min(1) }),
   rule('next-measurement', { afterDays: days }),

@@ -87,6 +87,8 @@ export const cutPointsFile = z.strictObject({
         operator,
         /** Null: printed in the source and not known here, or its copies differ. */
         value: decimal.nullable(),
+        /** Not reduced, and below this called intermediate by the source. */
+        intermediateBelow: decimal.optional(),
         verification,
         note: text.optional(),
       }),

@@ -67,6 +67,11 @@ export function cutPointLines(file: CutPointsFile): readonly string[] {
     ['hand', ({ hand }) => (hand ? handText(hand) : null)],
     ...stratumColumns(file.rows),
     ['reduced is', ({ operator, value }) => (value === null ? null : `${operator} ${value} ${unit}`)],
+    ...(file.rows.some(({ intermediateBelow }) => intermediateBelow)
+      ? ([
+          ['intermediate below', ({ intermediateBelow: end }) => (end ? `${end} ${unit}` : null)],
+        ] satisfies Column<CutPoint>[])
+      : []),
     ['verified', ({ verification }) => verification],
     ['note', ({ note }) => note ?? ''],
   ];

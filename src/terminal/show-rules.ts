@@ -30,8 +30,8 @@ const FORMS: { readonly [F in RuleForm]: (parameters: Parameters<F>) => readonly
     `Differs: more than ${maxMinutes} minutes from the earlier test's time of day`,
   ],
   'change-limits': changeLines,
-  'record-window': ({ days }) =>
-    tableOf(
+  'record-window': ({ days, growing }) => [
+    ...tableOf(
       [
         ['measure', ([kind]) => kind],
         ['unit', ([kind]) => MEASURE_UNITS[kind as keyof typeof days]],
@@ -39,6 +39,8 @@ const FORMS: { readonly [F in RuleForm]: (parameters: Parameters<F>) => readonly
       ],
       Object.entries(days),
     ),
+    `Below ${growing.belowAge} years: a height at most ${growing.heightDays} days from the test`,
+  ],
   'protocol-effects': effectLines,
   'next-measurement': ({ afterDays }) => [`Suggested: ${afterDays} days after the test`],
 };
@@ -78,7 +80,7 @@ function unitLines(parameters: Parameters<'unit-plausibility'>): readonly string
     `Caution: kilograms more than ${cautionAboveSd} SD above the norm that would be reduced as pounds`,
     ...(previousFactor
       ? [
-          `Like a change of unit: ${previousFactor.from} to ${previousFactor.to} times the previous mean, or as many times smaller`,
+          `Like a change of unit: ${previousFactor.from} to ${previousFactor.to} times the previous mean, or as many times smaller, at most ${previousFactor.maxDays} days later`,
         ]
       : []),
   ];

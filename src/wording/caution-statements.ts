@@ -1,6 +1,7 @@
 /** Cautions as sentences: what does not stop an interpretation but changes how far it can be relied on. */
 import type { Caution, CautionCode } from '../interpret/finding.ts';
 import { PROTOCOL_PARTS, type ProtocolPart, type Trial } from '../interpret/measurement.ts';
+import { measureWord } from './refusals.ts';
 import { capital, dateText } from './statements.ts';
 import { partWord, protocolWord } from './verdict-statements.ts';
 
@@ -17,6 +18,7 @@ export const CAUTION_MEANINGS: Readonly<Record<CautionCode, string>> = {
   PROTOCOL_VARIES: 'The trials of one session were not done alike',
   CALIBRATION_OVERDUE: 'The calibration of the instrument is older than the rule allows',
   TIME_OF_DAY_DIFFERS: 'The time of day differs from that of the earlier test',
+  MEASURES_CONFLICT: 'A measure is charted with different figures for the same day',
   TRIAL_PRELIMINARY: 'A trial is charted as preliminary',
   MASS_UNIT_READ_AS_FORCE: 'A unit of mass was charted and read as force',
 };
@@ -34,7 +36,7 @@ const CAUTIONS: Readonly<Record<CautionCode, (caution: Caution) => string>> = {
   UNIT_DOUBTFUL: ({ hand, facts }) =>
     facts.unit === 'kg'
       ? `${capital(hand)} hand: a mean of ${facts.figure} kg is strong for this person, and ${facts.figure} lb would be reduced. Check the unit on the instrument.`
-      : `${capital(hand)} hand: a mean of ${facts.figure} lb is reduced, and ${facts.figure} kg would not be out of range. Check the unit on the instrument before acting.`,
+      : `${capital(hand)} hand: a mean of ${facts.figure} ${facts.unit} is reduced, and ${facts.figure} ${facts.otherUnit} would not be out of range. Check the unit on the instrument before acting.`,
   FIRST_TRIAL_LOW: ({ hand, facts }) =>
     `${capital(hand)} hand: the first trial (${facts.first}) is more than ${facts.percent}% below the mean of the others (${facts.others}); it may have been practice. It was used.`,
   TRIALS_FALLING: ({ hand, facts }) =>
@@ -47,6 +49,8 @@ const CAUTIONS: Readonly<Record<CautionCode, (caution: Caution) => string>> = {
     `The instrument was last calibrated on ${dateText(facts.calibratedOn ?? '')}, more than ${facts.maxDays} days before the test. Check it against known weights.`,
   TIME_OF_DAY_DIFFERS: ({ facts }) =>
     `Tested at ${facts.now}, the time before at ${facts.before}: another time of day can change the figure.`,
+  MEASURES_CONFLICT: ({ facts }) =>
+    `Different figures of ${measureWord(facts.measure ?? '')} are charted for the same day, and none of them was used. Correct the record.`,
   TRIAL_PRELIMINARY: ({ facts }) => `${facts.count} of the trials charted as preliminary.`,
   MASS_UNIT_READ_AS_FORCE: ({ facts }) =>
     `Charted in ${facts.unit}, a unit of mass; read as the force that the instrument shows, same number.`,

@@ -7,7 +7,8 @@ import { partWord, protocolWord } from './verdict-statements.ts';
 export function changeSentence(change: Change, panel: AppliedPanel): string {
   const { hand, since, against, from, to, difference, percent, provisional } = change;
   const sign = difference.value.startsWith('-') || Number(difference.value) === 0 ? '' : '+';
-  const size = `${sign}${oneDecimal(difference.value.replace('+', ''))} ${difference.unit}, ${percent}%`;
+  const percentage = percent === '' ? '' : `, ${percent}%`;
+  const size = `${sign}${oneDecimal(difference.value.replace('+', ''))} ${difference.unit}${percentage}`;
   return [
     `${capital(hand)} hand since ${against === 'first' ? 'the first comparable session, ' : ''}${momentText(since)}: mean ${forceText(from)} to ${forceText(to)} (${size}).`,
     provisionalText(provisional),
@@ -27,7 +28,7 @@ function notAlike({ mismatches = [] }: Change): string {
 
 function yardstickSentence({ yardsticks }: Change, panel: AppliedPanel): string {
   if (!yardsticks) return 'Whether that exceeds measurement error is not judged here.';
-  if (yardsticks.length === 0) return 'No published size of change is known here for this age.';
+  if (yardsticks.length === 0) return 'No published size of change is known here for this hand at this age.';
   const said = yardsticks.map((result) => reachedText(result, panel)).join('; ');
   return `${capital(said)}.`;
 }
@@ -53,7 +54,9 @@ export function yardstickNotes(changes: readonly Change[], panel: AppliedPanel):
   });
 }
 
-/** When to measure again by the panel's rule; empty where it has none. */
-export function nextSentence(nextFrom: string | undefined): string {
-  return nextFrom ? `By the rule of this panel the next measurement is due from ${dateText(nextFrom)}.` : '';
+/** When to measure again by the panel's rule; empty where it has none. @param at moment of the answer */
+export function nextSentence(nextFrom: string | undefined, at: string): string {
+  if (!nextFrom) return '';
+  const tense = nextFrom < at.slice(0, 10) ? 'was' : 'is';
+  return `By the rule of this panel the next measurement ${tense} suggested from ${dateText(nextFrom)}.`;
 }

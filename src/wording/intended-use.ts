@@ -31,12 +31,12 @@ export function nutritionReading({ results, ageYears }: Interpretation): readonl
   const adult =
     ageYears === null || ageYears >= 18
       ? [
-          'Academy/ASPEN 2012: reduced grip is one of six characteristics of adult malnutrition, of which two are needed. It counts for the severe grade only; there is no moderate grade of it. The consensus gives no figure. A later simplified form leaves grip out.',
+          'Academy/ASPEN 2012: reduced grip is one of six characteristics of adult malnutrition, of which two are needed. It counts for the severe grade only; there is no moderate grade of it. The consensus gives no figure. A later simplified form (two of four characteristics, validated in 32 US hospitals) leaves grip out.',
           'GLIM 2019: grip is a supportive measure, not a criterion.',
         ]
       : [];
   return [
     ...adult,
-    'Grip speaks for the upper limb only: not for activities of daily living, the legs or gait. Illness, medication, inflammation, oxygenation and electrolytes can lower it.',
+    'Grip measures the upper limb; it does not replace activities of daily living, the strength of the legs or gait. Illness, medication, inflammation, oxygenation and electrolytes can lower it.',
   ];
 }

@@ -125,7 +125,7 @@ export const REFUSALS: Readonly<Record<RefusalCode, RefusalText>> = {
     issue: 'value',
     severity: 'information',
     text: ({ measure, why }) =>
-      `A ${MEASURE_WORDS[measure ?? ''] ?? 'measure'} was not used: ${MEASURE_FAULTS[why ?? ''] ?? 'it could not be read'}.`,
+      `A ${measureWord(measure ?? '')} was not used: ${MEASURE_FAULTS[why ?? ''] ?? 'it could not be read'}.`,
   },
   BIRTH_DATE_MISSING: {
     meaning: 'The date of birth is missing',
@@ -187,15 +187,23 @@ export const REFUSALS: Readonly<Record<RefusalCode, RefusalText>> = {
     meaning: 'The record gives no sex that a table can be read for',
     issue: 'required',
     severity: 'warning',
-    text: ({ unknown }) =>
-      `The record gives no sex that a table can be read for. Both columns are shown; the clinician chooses. The sex parameter for clinical use, charted on the patient, settles it.${unknownText(unknown)}`,
+    text: ({ ages, notCovered, unknown }) =>
+      `The record gives no sex that a table can be read for. Both columns are shown; the clinician chooses. The sex parameter for clinical use, charted on the patient, settles it.${
+        ages
+          ? ` The date of birth is known in part only (age ${ages}), so that more than one row of a column is possible.`
+          : ''
+      }${notCovered ? ` At ${notCovered} this set is not read.` : ''}${unknownText(unknown)}`,
   },
   AGE_UNCERTAIN: {
     meaning: 'The date of birth is known in part only, and the possible ages are read from different rows',
     issue: 'required',
     severity: 'warning',
-    text: ({ ages, unknown }) =>
-      `The date of birth is known in part only: the age was ${ages ?? 'one of two'}. Both rows are shown; the full date of birth settles it.${unknownText(unknown)}`,
+    text: ({ ages, notCovered, unknown }) =>
+      `The date of birth is known in part only: the age was ${ages ?? 'one of two'}. ${
+        notCovered
+          ? `At ${notCovered} this set is not read; what it says at the other age is shown`
+          : 'The row of each is shown'
+      }; the full date of birth settles it.${unknownText(unknown)}`,
   },
   HANDEDNESS_UNKNOWN: {
     meaning: 'The reference set needs the dominant hand, which is not known',
@@ -232,7 +240,7 @@ export const REFUSALS: Readonly<Record<RefusalCode, RefusalText>> = {
     issue: 'not-supported',
     severity: 'information',
     text: ({ measure, value }) =>
-      `Not applied: it has no row for ${value ? `a ${MEASURE_WORDS[measure ?? ''] ?? 'measure'} of ${value}` : 'the measure'}.`,
+      `Not applied: it has no row for ${value ? `a ${measureWord(measure ?? '')} of ${value}` : 'the measure'}.`,
   },
   FIGURE_UNKNOWN: {
     meaning: 'The row is printed in the source and its figure is not known here',
@@ -245,6 +253,11 @@ export const REFUSALS: Readonly<Record<RefusalCode, RefusalText>> = {
 /** Of two possible rows one may have no figure. */
 function unknownText(rows: string | undefined): string {
   return rows ? ` The figure for ${rows} is not known here.` : '';
+}
+
+/** e.g. `body mass index`; `measure` for what is not known. */
+export function measureWord(kind: string): string {
+  return MEASURE_WORDS[kind] ?? 'measure';
 }
 
 const MEASURE_WORDS: Readonly<Record<string, string>> = {

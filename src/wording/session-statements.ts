@@ -66,7 +66,7 @@ function saidOf(result: Verdict | Refusal): readonly { hand: Hand | null; outcom
   if (result.kind === 'verdict') return [{ hand, outcome: result.outcome }];
   const [first, ...others] = result.columns.map(({ outcome }) => outcome);
   if (!first) return [];
-  if (result.facts.unknown) return [{ hand, outcome: 'open' }];
+  if (result.facts.unknown || result.facts.notCovered) return [{ hand, outcome: 'open' }];
   return [{ hand, outcome: others.every((outcome) => outcome === first) ? first : 'open' }];
 }
 
@@ -150,7 +150,7 @@ function chartNote({ code, hand, facts }: Caution): readonly string[] {
   if (code === 'TRIALS_SCATTER')
     return [`${capital(hand)}-hand trials inconsistent (CV ${facts.cvPercent}%).`];
   if (code === 'TRIAL_PRELIMINARY') return ['Some trials not yet verified.'];
-  if (code === 'UNIT_DOUBTFUL')
+  if (code === 'UNIT_DOUBTFUL' || code === 'CHANGE_LIKE_UNIT')
     return [`Unit to be checked (${hand} hand, ${facts.unit} or ${facts.otherUnit}).`];
   return [];
 }

@@ -118,8 +118,9 @@ export function divisorText({ divisor }: Verdict): string {
 /** e.g. `z -0.60, 27th percentile`, or `between the 10th and 25th centile`; empty where there is neither. */
 export function standingText(verdict: Verdict): string {
   const { zScore, percentile, centile, band } = verdict;
-  if (centile) return `${centileText(centile)}${band ? `, "${band}" by the source` : ''}`;
-  if (zScore === null || percentile === null) return '';
+  const named = band ? `"${band}" by the source` : '';
+  if (centile) return [centileText(centile), named].filter(Boolean).join(', ');
+  if (zScore === null || percentile === null) return named;
   return `z ${zScore.toFixed(2).replace(/^-0\.00$/, '0.00')}, ${percentileText(percentile)}`;
 }
 

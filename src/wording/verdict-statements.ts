@@ -75,11 +75,13 @@ export function courseSentences({ course }: Verdict): readonly string[] {
 }
 
 function courseSentence({ kind, reducedSince, lastNotReduced, chronicFromMonths }: Course): string {
+  // Acute and chronic are the consensus's own words; how many months part them was not seen in print.
   const limit = `${chronicFromMonths} months`;
+  const unverified = '(the months are from memory, unverified)';
   if (kind === 'chronic')
-    return `Reduced by it at every session since ${dateText(reducedSince)}, ${limit} or more: chronic in its words, if confirmed.`;
+    return `Reduced by it at each session read since ${dateText(reducedSince)}, ${limit} or more: chronic in its words ${unverified}, if confirmed.`;
   if (kind === 'acute' && lastNotReduced)
-    return `Not reduced by it on ${dateText(lastNotReduced)}, less than ${limit} ago: acute in its words, if confirmed.`;
+    return `Not reduced by it on ${dateText(lastNotReduced)}, less than ${limit} ago: acute in its words ${unverified}, if confirmed.`;
   return `Whether it has been reduced for ${limit}, acute or chronic in its words, is not shown by the sessions sent.`;
 }
 

@@ -251,30 +251,30 @@ describe.each(recordDoors(DOORS.map(([, door]) => door)))('the %s', (_name, door
       measures?: { kind: string }[];
     }[];
     const byKind = new Map((session?.measures ?? []).map((measure) => [measure.kind, measure]));
-    const measuredOn = '2026-11-08';
+    const moment = { measuredOn: '2026-11-08', measuredAt: '2026-11-08T09:00:00Z' };
     expect(KINDS.map((kind) => byKind.get(kind))).toEqual([
-      { kind: 'height', value: '172.72', charted: '68 [in_i]', reference: 'Observation/height', measuredOn },
+      { kind: 'height', value: '172.72', charted: '68 [in_i]', reference: 'Observation/height', ...moment },
       {
         kind: 'weight',
         value: '69.989302691',
         charted: '154.3 [lb_av]',
         reference: 'Observation/weight',
-        measuredOn,
+        ...moment,
       },
-      { kind: 'bmi', value: '23.5', charted: '23.5 kg/m2', reference: 'Observation/bmi', measuredOn },
+      { kind: 'bmi', value: '23.5', charted: '23.5 kg/m2', reference: 'Observation/bmi', ...moment },
       {
         kind: 'gait-speed',
         value: '0.825',
         charted: '82.5 cm/s',
         reference: 'Observation/gait-speed',
-        measuredOn,
+        ...moment,
       },
       {
         kind: 'five-chair-rises',
         value: '13.25',
         charted: '13.25 s',
         reference: 'Observation/five-chair-rises/_history/2',
-        measuredOn,
+        ...moment,
       },
     ]);
   });

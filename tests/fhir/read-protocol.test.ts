@@ -58,13 +58,16 @@ describe('the position of the body', () => {
     ['10904000', 'standing'],
     ['102538003', 'recumbent'],
     ['40199007', 'recumbent'],
-    ['30212006', 'recumbent'],
   ])('of SNOMED CT %s is %s', async (code, posture) => {
     expect((await read(positioned(code))).protocol).toEqual({ posture });
   });
 
+  it("of Fowler's position counts as not charted: half sitting is neither", async () => {
+    expect((await read(positioned('30212006'))).protocol).toBeUndefined();
+  });
+
   it('said twice alike is one', async () => {
-    expect((await read(positioned('40199007', '30212006'))).protocol).toEqual({ posture: 'recumbent' });
+    expect((await read(positioned('40199007', '102538003'))).protocol).toEqual({ posture: 'recumbent' });
   });
 
   it.each([

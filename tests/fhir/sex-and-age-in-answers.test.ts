@@ -155,9 +155,11 @@ describe.each(DOORS)('the %s', (_name, door) => {
       const [card] = cardsOf(reply);
       expect(card?.summary).toBe('Grip strength 16 Nov 2026: not reduced by US survey 2011-14.');
       expect(card?.indicator).toBe('info');
-      expect(card?.detail).toContain('\n- US adults 1985: read for 20 and over.\n');
       expect(card?.detail).toContain(
-        '\n- EWGSOP2 2019, SDOC 2020: read for 65 and over by this panel: the consensus is written for older people',
+        '\n- US adults 1985: read for 20 and over. For this age see US survey 2011-14.\n',
+      );
+      expect(card?.detail).toContain(
+        '\n- EWGSOP2 2019: read for 65 and over by this panel: the consensus is written for older people',
       );
       expect(card?.detail).toContain(intendedUse(15));
     }

@@ -74,6 +74,7 @@ const CAUTIONS: Readonly<Record<CautionCode, Omit<Caution, 'code'>>> = {
   },
   PROTOCOL_VARIES: { hand: null, facts: { part: 'posture', charted: 'seated, standing' } },
   CALIBRATION_OVERDUE: { hand: null, facts: { calibratedOn: '2024-05-09', maxDays: '366' } },
+  MEASURES_CONFLICT: { hand: null, facts: { measure: 'height' } },
   TIME_OF_DAY_DIFFERS: { hand: null, facts: { now: '14:05', before: '08:10' } },
   TRIAL_PRELIMINARY: { hand: null, facts: { count: '2' } },
   MASS_UNIT_READ_AS_FORCE: { hand: null, facts: { unit: 'kg' } },

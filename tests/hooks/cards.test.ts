@@ -22,7 +22,7 @@ afterAll(() => service.close());
 
 /** How the footer names what the panel applies. */
 const SETS =
-  ' Panel adult-inpatient-us 1.1.0: mathiowetz-1985-us-adults 1.1.0, nhanes-2011-2014-right-left-mean-of-3 1.1.0, ewgsop2-2019 1.1.0, sdoc-2020 1.1.0, fnih-2014 1.1.0.';
+  ' Panel adult-inpatient-us 1.1.0 (Adult inpatients in the United States measured by nutrition staff): mathiowetz-1985-us-adults 1.1.0, nhanes-2011-2014-right-left-mean-of-3 1.1.0, ewgsop2-2019 1.1.0, sdoc-2020 1.1.0, fnih-2014 1.1.0.';
 
 const cards = () => replies.map(({ card }) => card);
 const cardOf = (id: string) => replies.find((reply) => reply.id === id)?.card as Card;
@@ -193,7 +193,7 @@ describe('a card about more than the figures', () => {
       expect.stringMatching(/^- Measurement error of 3\.5 kg: users of nursing homes aged 65 and over /),
       expect.stringMatching(/^- Smallest important change of 5\.0 kg: .*Bohannon RW/),
       '- 3 earlier sessions were sent with this one.',
-      '- By the rule of this panel the next measurement is due from 3 Dec 2026.',
+      '- By the rule of this panel the next measurement is suggested from 3 Dec 2026.',
     ]);
     expect(cardOf('demo-augusta').detail).not.toContain('**Cautions**');
     const earlier = sitting([30], [], { id: 'earlier', at: '2026-11-02' });
@@ -203,7 +203,7 @@ describe('a card about more than the figures', () => {
       expect.stringMatching(/^- Measurement error of 3\.5 kg: /),
       expect.stringMatching(/^- Smallest important change of 5\.0 kg: /),
       '- One earlier session was sent with this one.',
-      '- By the rule of this panel the next measurement is due from 30 Nov 2026.',
+      '- By the rule of this panel the next measurement is suggested from 30 Nov 2026.',
     ]);
   });
 

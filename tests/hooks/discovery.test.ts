@@ -105,26 +105,36 @@ describe('the prefetch templates', () => {
   });
 
   it('P12: ask for the newest measures besides grip by every code that is read, and for handedness', () => {
-    const query = new URLSearchParams(services[0]?.prefetch.measures?.split('?')[1]);
-    expect(query.get('patient')).toBe('{{context.patientId}}');
-    expect(query.get('code')?.split(',')).toEqual([
-      'http://loinc.org|8302-2',
+    const queryOf = (key: string) => new URLSearchParams(services[0]?.prefetch[key]?.split('?')[1]);
+    const codesOf = (key: string) => queryOf(key).get('code')?.split(',');
+    // What is charted once must not be pushed off the page by a weight a day.
+    expect([codesOf('height'), codesOf('handedness')]).toEqual([
+      ['http://loinc.org|8302-2'],
+      ['http://snomed.info/sct|364940007'],
+    ]);
+    expect(codesOf('measures')).toEqual([
       'http://loinc.org|29463-7',
       'http://loinc.org|39156-5',
       'https://grip-strength-cds.example/fhir/CodeSystem/grip-strength|gait-speed',
       'https://grip-strength-cds.example/fhir/CodeSystem/grip-strength|five-chair-rises',
-      'http://snomed.info/sct|364940007',
     ]);
-    expect(query.get('_sort')).toBe('-date');
-    expect(query.get('_count')).toBe('50');
+    for (const key of ['height', 'handedness', 'measures']) {
+      expect(queryOf(key).get('patient')).toBe('{{context.patientId}}');
+      expect(queryOf(key).get('_sort')).toBe('-date');
+    }
+    expect(queryOf('measures').get('_count')).toBe('100');
   });
 
-  it('P5: hold all that a call needs, and one key that it may leave out', () => {
+  it('P5: hold all that a call needs, and three keys that it may leave out', () => {
     const call = HOOK_DOOR.bodyOf(PATIENT, SIX_TRIALS) as { prefetch: object };
     const keys = Object.keys(services[0]?.prefetch ?? {});
-    expect(keys.filter((key) => !Object.hasOwn(call.prefetch, key))).toEqual(['measures']);
+    expect(keys.filter((key) => !Object.hasOwn(call.prefetch, key))).toEqual([
+      'height',
+      'handedness',
+      'measures',
+    ]);
     expect(Object.keys(call.prefetch).filter((key) => !keys.includes(key))).toEqual([]);
-    expect(services[0]?.usageRequirements).toContain('measures is optional');
+    expect(services[0]?.usageRequirements).toContain('height, handedness and measures are optional');
   });
 });
 

@@ -4,6 +4,7 @@ import { changesSince } from '../../src/interpret/change.ts';
 import type { EarlierSession } from '../../src/interpret/history.ts';
 import type { Trial } from '../../src/interpret/measurement.ts';
 import { type ExactSummary, summarise } from '../../src/interpret/summarise.ts';
+import type { ChartedUnit } from '../../src/interpret/units.ts';
 import { panelNamed, trialsOf } from './build.ts';
 import { fixedText, tenths } from './fixed-point.ts';
 
@@ -12,7 +13,7 @@ const US = panelNamed('adult-inpatient-us', '1.0.0');
 const SUBJECT = { sex: 'male', ageYears: 72 } as const;
 
 function session(effective: string, summaries: readonly ExactSummary[]): EarlierSession {
-  return { testedOn: effective.slice(0, 10), effective, subject: SUBJECT, summaries };
+  return { testedOn: effective.slice(0, 10), effective, subject: SUBJECT, summaries, unitDoubtful: false };
 }
 
 function since(earlier: readonly EarlierSession[], now: readonly ExactSummary[]) {
@@ -133,6 +134,25 @@ describe('change since an earlier session', () => {
     for (const change of [gain, loss]) {
       expect(change).toMatchObject({ difference: { value: '0.000' }, percent: '0.0' });
     }
+  });
+
+  it('has no percentage of an earlier mean below a tenth of the unit charted now', () => {
+    const percent = (before: readonly Trial[], now: readonly Trial[]) => changes(before, now)[0]?.percent;
+    const kg = (reading: string) => trialsOf('right', [reading]);
+    const inUnit = (reading: string, unit: ChartedUnit) => trialsOf('right', [reading], { unit });
+    expect(percent(kg('0.1'), kg('0.2'))).toBe('+100.0');
+    expect(percent(kg('0.09999999'), kg('0.2'))).toBe('');
+    expect(percent(kg('0.001'), kg('30'))).toBe('');
+    // 0.045359237 kg is a tenth of a pound exactly.
+    expect(percent(kg('0.045359237'), inUnit('0.2', '[lb_av]'))).toBe('+100.0');
+    expect(percent(kg('0.045359236'), inUnit('0.2', '[lb_av]'))).toBe('');
+    expect(percent(inUnit('0.2', '[lb_av]'), kg('0.2'))).toBe('');
+    expect(percent(inUnit('0.3', '[lb_av]'), kg('0.2'))).toBe('+47.0');
+  });
+
+  it('is told in its unit where it has no percentage', () => {
+    const [change] = changes(trialsOf('right', ['0.05']), trialsOf('right', ['30']));
+    expect(change).toMatchObject({ from: { value: '0.050' }, difference: { value: '+29.950', unit: 'kg' } });
   });
 
   it('agrees with whole-number arithmetic in tenths', () => {

@@ -4,6 +4,7 @@ import { describe, expect, it } from 'vitest';
 import type { AgeAtTest } from '../../src/interpret/interpret.ts';
 import { interpret } from '../../src/interpret/interpret.ts';
 import type { Sex } from '../../src/interpret/measurement.ts';
+import type { ChartedUnit } from '../../src/interpret/units.ts';
 import { isVerdict, sessionOf, threeEach, trialsOf, US, verdictsOf } from './build.ts';
 
 const EWGSOP2 = 'ewgsop2-2019';
@@ -139,6 +140,75 @@ describe('earlier sessions', () => {
   it('are passed over where their unit or age stopped them', () => {
     expect(kind(['2025-01-01', WEAK, { refusal: 'BIRTH_AFTER_TEST' }], ['2026-03-10', WEAK])).toBeUndefined();
     expect(kind(['2025-01-01', WEAK], ['2026-01-01', '90'], ['2026-03-10', WEAK])).toBe('chronic');
+  });
+});
+
+describe('a unit in doubt', () => {
+  // Man of 72: 45 kg is strong and 45 lb would be reduced; 45 lb is reduced and 45 kg would not be.
+  const codes = (...sittings: readonly Sitting[]) => answerOf(sittings)?.cautions.map(({ code }) => code);
+
+  it('leaves an earlier session out of the course, that was not low by its figure', () => {
+    const between = (reading: string) =>
+      course(['2025-06-01', WEAK], ['2026-02-01', reading], ['2026-03-10', WEAK]);
+    expect(codes(['2025-06-01', WEAK], ['2026-02-01', '45'])).toEqual(['UNIT_DOUBTFUL', 'UNIT_DOUBTFUL']);
+    expect(between('45')).toMatchObject({
+      kind: 'chronic',
+      reducedSince: '2025-06-01',
+      lastNotReduced: null,
+    });
+    expect(between('40')).toMatchObject({ kind: 'acute', lastNotReduced: '2026-02-01' });
+  });
+
+  it('leaves an earlier session out of the course, that was low by its figure', () => {
+    const pounds = (unit: ChartedUnit, reading: string) => {
+      const then = { testedOn: '2025-06-01', effective: '2025-06-01' };
+      const sessions = [
+        sessionOf(threeEach(reading, { unit, ...then }), 72, { prior: true }),
+        sessionOf(threeEach(WEAK), 72),
+      ];
+      const [now] = interpret({ sex: 'male', sessions }, US);
+      return now && verdictsOf(now, EWGSOP2)[0]?.course?.kind;
+    };
+    expect(pounds('[lb_av]', '45')).toBeUndefined();
+    // 20.41 kg: the same force, charted in kilograms, is in no doubt.
+    expect(pounds('kg', '20.41')).toBe('chronic');
+  });
+
+  it('gives no course to a session of its own, by norms (UNIT_DOUBTFUL)', () => {
+    const now = (reading: string, unit: ChartedUnit) => {
+      const then = { testedOn: '2025-06-01', effective: '2025-06-01' };
+      const sessions = [sessionOf(threeEach(WEAK, then), 72), sessionOf(threeEach(reading, { unit }), 72)];
+      const answer = interpret({ sex: 'male', sessions }, US).at(-1);
+      const [verdict] = answer ? verdictsOf(answer, EWGSOP2) : [];
+      const units = answer?.cautions.filter(({ code }) => code === 'UNIT_DOUBTFUL').length;
+      return [units, verdict?.outcome, verdict?.course?.kind];
+    };
+    expect(now('45', '[lb_av]')).toEqual([2, 'reduced', undefined]);
+    expect(now('20.41', 'kgf')).toEqual([0, 'reduced', 'chronic']);
+  });
+
+  it('gives no course to a session of its own, by the time before (CHANGE_LIKE_UNIT)', () => {
+    const halved = [
+      ['2025-12-01', '40'],
+      ['2026-03-10', '20'],
+    ] as const;
+    expect(codes(...halved)).toEqual(['CHANGE_LIKE_UNIT', 'CHANGE_LIKE_UNIT']);
+    expect(course(...halved)).toBeUndefined();
+    expect(course(['2025-12-01', '36'], ['2026-03-10', '20'])).toMatchObject({ kind: 'acute' });
+  });
+
+  it('leaves out an earlier session that looked like another unit then', () => {
+    expect(
+      course(['2024-01-01', '40'], ['2024-02-01', '20'], ['2026-02-01', '26'], ['2026-03-10', WEAK]),
+    ).toEqual({
+      reducedSince: '2026-02-01',
+      lastNotReduced: '2024-01-01',
+      kind: 'undetermined',
+      chronicFromMonths: 6,
+    });
+    expect(
+      course(['2024-01-01', '36'], ['2024-02-01', '20'], ['2026-02-01', '26'], ['2026-03-10', WEAK]),
+    ).toMatchObject({ reducedSince: '2024-02-01', kind: 'chronic' });
   });
 });
 

@@ -1,9 +1,22 @@
 /** Each set of cut-points at, just above and just below its limit, read as a panel reads it. */
+import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
+import { judgeSet } from '../../src/interpret/judge.ts';
 import type { Hand, Sex } from '../../src/interpret/measurement.ts';
+import { summarise } from '../../src/interpret/summarise.ts';
 import type { ChartedUnit } from '../../src/interpret/units.ts';
-import { ALL, read, threeEach, trialsOf, verdictsOf } from './build.ts';
-import { fixedText } from './fixed-point.ts';
+import {
+  ALL,
+  isVerdict,
+  panelNamed,
+  read,
+  refusalsOf,
+  setNamed,
+  threeEach,
+  trialsOf,
+  verdictsOf,
+} from './build.ts';
+import { fixedText, tenths } from './fixed-point.ts';
 
 /** Set, sex, ages at which it is read, limit in tenths of a kilogram. Every one of these sets is strict. */
 const LIMITS: readonly [set: string, sex: Sex, ages: readonly number[], tenthsKg: number][] = [
@@ -89,4 +102,65 @@ it('two consensus groups can disagree about the same person, and both are told',
     (set) => verdictsOf(answer, set)[0]?.outcome,
   );
   expect(outcomes).toEqual(['not-reduced', 'reduced', 'not-reduced', 'not-reduced', 'not-reduced']);
+});
+
+describe('between the two figures of FNIH 2014 for men (26 and 32 kg) and women (16 and 20 kg)', () => {
+  const band = (sex: Sex, best: string, unit: ChartedUnit = 'kgf', set = 'fnih-2014') => {
+    const found = verdict({ set, sex, ageYears: 72 }, best, unit);
+    return [found?.outcome, found?.band];
+  };
+
+  it.each([
+    ['male', '25.999999', '26', '31.999999', '32'],
+    ['female', '15.999999', '16', '19.999999', '20'],
+  ] as const)('the figure is intermediate in its words (%s)', (sex, weak, from, below, strong) => {
+    expect(band(sex, weak)).toEqual(['reduced', undefined]);
+    expect(band(sex, from)).toEqual(['not-reduced', 'intermediate']);
+    expect(band(sex, below)).toEqual(['not-reduced', 'intermediate']);
+    expect(band(sex, strong)).toEqual(['not-reduced', undefined]);
+  });
+
+  it('is compared exactly in any unit: 32 kg is 313.8128 N and lies between 70.547 and 70.548 lb', () => {
+    expect(band('male', '313.812799', 'N')).toEqual(['not-reduced', 'intermediate']);
+    expect(band('male', '313.8128', 'N')).toEqual(['not-reduced', undefined]);
+    expect(band('male', '70.547', '[lb_av]')).toEqual(['not-reduced', 'intermediate']);
+    expect(band('male', '70.548', '[lb_av]')).toEqual(['not-reduced', undefined]);
+  });
+
+  it('is said of no other set of cut-points', () => {
+    for (const { set, sex, ageYears } of CASES.filter((each) => each.set !== 'fnih-2014'))
+      for (const best of ['15', '18', '28', '30'])
+        expect(verdict({ set, sex, ageYears }, best, 'kgf')?.band, set).toBeUndefined();
+  });
+
+  it('is said of each column where the sex is not usable', () => {
+    const answer = read(ALL, { sex: null, ageYears: 72 }, threeEach('28'));
+    expect(
+      refusalsOf(answer, 'fnih-2014').flatMap(({ columns }) =>
+        columns.map(({ sex, band: own }) => [sex, own]),
+      ),
+    ).toEqual([
+      ['female', undefined],
+      ['male', 'intermediate'],
+    ]);
+  });
+
+  it('is not said by the first version of the set', () => {
+    const old = read(panelNamed('all-published', '1.0.0'), { sex: 'male', ageYears: 72 }, threeEach('28'));
+    expect(verdictsOf(old, 'fnih-2014')).toMatchObject([{ outcome: 'not-reduced' }]);
+    expect(verdictsOf(old, 'fnih-2014')[0]?.band).toBeUndefined();
+  });
+
+  it('agrees with whole tenths', () => {
+    fc.assert(
+      fc.property(tenths(121, 600), fc.constantFrom<Sex>('female', 'male'), ({ text, count }, sex) => {
+        const [from, to] = sex === 'male' ? [260, 320] : [160, 200];
+        const summaries = summarise(threeEach(text), ALL.rules);
+        const [only] = judgeSet(setNamed('fnih-2014'), summaries, { sex, ageYears: 72 });
+        expect(only && isVerdict(only) && (only.band ?? null)).toBe(
+          count >= from && count < to ? 'intermediate' : null,
+        );
+      }),
+    );
+  });
 });

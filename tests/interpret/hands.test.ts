@@ -111,9 +111,14 @@ describe('a hand that is its own norm', () => {
     );
   });
 
-  it('leaves a figure of both hands without one', () => {
-    const all = read(ALL, MAN, [...own(right), ...left]);
-    expect(refusalsOf(all, BOTH).map(({ code }) => code)).toEqual(['HAND_NOT_MEASURED']);
+  it('leaves a figure of both hands without one, and that is the reason given', () => {
+    for (const trials of [[...own(right), ...left], [...right, ...own(left)], own([...right, ...left])]) {
+      const all = read(ALL, MAN, trials);
+      expect(verdictsOf(all, BOTH)).toEqual([]);
+      expect(refusalsOf(all, BOTH).map(({ code, hand, facts }) => [code, hand, facts])).toEqual([
+        ['OWN_BASELINE', null, {}],
+      ]);
+    }
   });
 
   it('leaves nothing to judge the person by where both hands are, or it alone was tested', () => {
@@ -142,6 +147,30 @@ describe('a hand that is its own norm', () => {
     ]);
   });
 
+  it('has no size of change laid beside its change, as the other hand has', () => {
+    const then = { testedOn: '2026-01-05', effective: '2026-01-05' };
+    const before = [
+      ...own(trialsOf('right', ['25', '25', '25'], then)),
+      ...trialsOf('left', ['20', '20', '20'], then),
+    ];
+    const yardsticks = (panel: typeof US, hand: readonly Trial[] = own(right)) => {
+      const sessions = [sessionOf(before, 72), sessionOf([...hand, ...left], 72)];
+      const [, now] = interpret({ sex: 'male', sessions }, panel);
+      return now?.changes.map((change) => [change.hand, change.yardsticks?.map(({ id }) => id)]);
+    };
+    expect(yardsticks(US)).toEqual([
+      ['right', []],
+      ['left', ['mdc95-unknown', 'smallest-important']],
+    ]);
+    // Nor where it was so only the time before.
+    expect(yardsticks(US, right)?.[0]).toEqual(['right', []]);
+    // Without the rule of change there is no such list for either.
+    expect(yardsticks(panelNamed('adult-inpatient-us', '1.0.0'))).toEqual([
+      ['right', undefined],
+      ['left', undefined],
+    ]);
+  });
+
   it('gives no course of reduced sessions from the days when it stood for the person', () => {
     const weak = trialsOf('right', ['20', '20', '20'], { testedOn: '2025-06-01', effective: '2025-06-01' });
     const sessions = [sessionOf(own(weak), 72), sessionOf(left, 72)];
@@ -149,6 +178,62 @@ describe('a hand that is its own norm', () => {
     const [verdict] = now ? verdictsOf(now, 'ewgsop2-2019') : [];
     expect(verdict).toMatchObject({ outcome: 'reduced' } satisfies Partial<Verdict>);
     expect(verdict?.course).toBeUndefined();
+  });
+});
+
+describe('the unit of a hand that is its own norm', () => {
+  const three = (hand: 'right' | 'left', reading: string, parts: Partial<Trial> = {}) =>
+    trialsOf(hand, [reading, reading, reading], { unit: 'kg', ...parts });
+  const codes = (trials: readonly Trial[]) => {
+    const answer = read(US, MAN, trials);
+    const stops = answer.results.flatMap((result) => (isVerdict(result) ? [] : [result.code]));
+    return {
+      held: stops.includes('UNIT_IMPLAUSIBLE'),
+      doubted: answer.cautions.filter(({ code }) => code === 'UNIT_DOUBTFUL').map(({ hand }) => hand),
+    };
+  };
+
+  it('is not held by norms: 90 "kg" of a man of 72', () => {
+    expect(codes(three('right', '90')).held).toBe(true);
+    expect(codes(own(three('right', '90')))).toEqual({ held: false, doubted: [] });
+    // By one trial that is charted so, and by one reading beyond every norm.
+    const [first, ...others] = three('right', '90');
+    expect(codes([...own(first ? [first] : []), ...others]).held).toBe(false);
+    expect(codes(own(trialsOf('right', ['30', '30', '90'], { unit: 'kg' }))).held).toBe(false);
+  });
+
+  it('is not doubted by norms: 45 kg, 30 lb, 30 N', () => {
+    for (const [reading, unit] of [
+      ['45', 'kg'],
+      ['30', '[lb_av]'],
+      ['30', 'N'],
+    ] as const) {
+      expect(codes(three('right', reading, { unit })).doubted).toEqual(['right']);
+      expect(codes(own(three('right', reading, { unit })))).toEqual({ held: false, doubted: [] });
+    }
+  });
+
+  it('is none of the other hand’s: that is held and doubted as before', () => {
+    expect(codes([...own(three('right', '30')), ...three('left', '90')]).held).toBe(true);
+    expect(codes([...own(three('right', '45')), ...three('left', '45')]).doubted).toEqual(['left']);
+  });
+
+  it('is doubted by its own earlier figure, and not held by it however strong it is', () => {
+    const then = { testedOn: '2026-01-05', effective: '2026-01-05' };
+    const now = (before: string, after: string, mark: (trials: readonly Trial[]) => readonly Trial[]) => {
+      const sessions = [
+        sessionOf(mark(three('right', before, then)), 72),
+        sessionOf(mark(three('right', after)), 72),
+      ];
+      const answer = interpret({ sex: 'male', sessions }, US).at(-1);
+      const held = answer?.results.some((result) => !isVerdict(result) && result.code === 'UNIT_IMPLAUSIBLE');
+      const facts = answer?.cautions.find(({ code }) => code === 'CHANGE_LIKE_UNIT')?.facts;
+      return [held, facts?.previous];
+    };
+    expect(now('20', '44', own)).toEqual([false, '20.0']);
+    expect(now('20', '44', (trials) => trials)).toEqual([true, undefined]);
+    expect(now('44', '20', own)).toEqual([false, '44.0']);
+    expect(now('25', '44', own)).toEqual([false, undefined]);
   });
 });
 

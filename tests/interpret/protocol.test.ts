@@ -157,7 +157,22 @@ describe('the time of day', () => {
   });
 
   it('is that of the chart, in whatever zone', () => {
+    expect(between('2026-02-01T08:00:00-05:00', '2026-03-01T12:00:00-05:00')).toEqual([]);
+    expect(between('2026-02-01T08:00:00-05:00', '2026-03-01T12:01:00-05:00')).toEqual([
+      ['TIME_OF_DAY_DIFFERS', null, { now: '12:01', before: '08:00' }],
+    ]);
+    expect(between('2026-02-01T08:00:00.250+05:30', '2026-03-01T20:00:00+05:30')).toHaveLength(1);
+  });
+
+  it('is not compared between two offsets from UTC, however far apart the clocks are', () => {
     expect(between('2026-02-01T08:00:00+09:00', '2026-03-01T08:00:00-05:00')).toEqual([]);
+    expect(between('2026-02-01T08:00:00+09:00', '2026-03-01T20:00:00-05:00')).toEqual([]);
+    // Summer time: the same clinic, another offset.
+    expect(between('2026-02-01T08:00:00-05:00', '2026-04-01T20:00:00-04:00')).toEqual([]);
+    // The same offset by another text.
+    for (const zero of ['+00:00', '-00:00'])
+      expect(between('2026-02-01T08:00:00Z', `2026-03-01T20:00:00${zero}`)).toEqual([]);
+    expect(between('2026-02-01T08:00:00+05:00', '2026-03-01T20:00:00-05:00')).toEqual([]);
   });
 
   it('needs both: nothing is said where one is charted with its date only', () => {

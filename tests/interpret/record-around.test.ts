@@ -1,79 +1,15 @@
-/** What of the record goes with a test: measures near it in time, companions of a set, the day of the next test. */
+/** What of the record goes with a test: companions of a set, the day of the next test. Measures: measures-near.test.ts. */
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { addDays } from '../../src/interpret/age.ts';
-import { interpret, toSessions } from '../../src/interpret/interpret.ts';
-import { measuresNear } from '../../src/interpret/measures-near.ts';
+import { interpret } from '../../src/interpret/interpret.ts';
 import { nextFrom } from '../../src/interpret/next-measurement.ts';
 import { ALL, measure, PANELS, panelNamed, read, sessionOf, threeEach, US, verdictsOf } from './build.ts';
 
 const OLD = panelNamed('adult-inpatient-us', '1.0.0');
-const CHILD = panelNamed('child-us');
 const DAY = 86_400_000;
 const daysFrom = (date: string, days: number) =>
   new Date(Date.parse(date) + days * DAY).toISOString().slice(0, 10);
-
-describe('measures that go with a test', () => {
-  const on = (kind: Parameters<typeof measure>[0], days: number, value = '60') =>
-    measure(kind, value, { measuredOn: daysFrom('2026-03-10', days), reference: `${kind} ${days}` });
-  const near = (...every: ReturnType<typeof measure>[]) =>
-    measuresNear('2026-03-10', every, US.rules)?.map(({ reference }) => reference);
-
-  it('are the nearest of each kind, before or after', () => {
-    expect(near(on('weight', -40), on('weight', -3), on('weight', 20), on('bmi', 1), on('bmi', -2))).toEqual([
-      'weight -3',
-      'bmi 1',
-    ]);
-  });
-
-  it('are the earlier of two as near, in whatever order they come', () => {
-    expect(near(on('weight', 5), on('weight', -5))).toEqual(['weight -5']);
-    expect(near(on('weight', -5), on('weight', 5))).toEqual(['weight -5']);
-  });
-
-  it('are within the window of their kind: 90 days, height 1825, both ends included', () => {
-    expect(near(on('weight', -90), on('height', -1825))?.toSorted()).toEqual(['height -1825', 'weight -90']);
-    expect(near(on('weight', 90), on('height', 1825))?.toSorted()).toEqual(['height 1825', 'weight 90']);
-    for (const days of [-91, 91]) expect(near(on('weight', days))).toBeUndefined();
-    for (const days of [-1826, 1826]) expect(near(on('height', days))).toBeUndefined();
-    // A child grows: the panel of children has a window of its own.
-    const { days = { height: 0 } } = CHILD.rules.recordWindow ?? {};
-    expect(days.height).toBeLessThan(1825);
-    expect(measuresNear('2026-03-10', [on('height', -days.height - 1)], CHILD.rules)).toBeUndefined();
-    expect(measuresNear('2026-03-10', [on('height', -days.height)], CHILD.rules)).toHaveLength(1);
-  });
-
-  it('are none without the rule, or where there are none', () => {
-    expect(measuresNear('2026-03-10', [on('weight', 0)], OLD.rules)).toBeUndefined();
-    expect(near()).toBeUndefined();
-  });
-
-  it('agree with a search of every day outwards', () => {
-    const days = fc.array(fc.integer({ min: -120, max: 120 }), { maxLength: 6 });
-    fc.assert(
-      fc.property(days, (list) => {
-        const outwards = Array.from({ length: 91 }, (_, apart) => [-apart, apart]).flat();
-        const expected = outwards.find((day) => list.includes(day));
-        expect(near(...list.map((day) => on('weight', day)))).toEqual(
-          expected === undefined ? undefined : [`weight ${expected}`],
-        );
-      }),
-    );
-  });
-
-  it('are given to each session for its own day', () => {
-    const trials = [
-      ...threeEach('30', { testedOn: '2025-06-01', effective: '2025-06-01' }),
-      ...threeEach('30'),
-    ];
-    const every = [on('weight', -283, '70'), on('weight', 0, '60')];
-    const sessions = toSessions(trials, [], US, () => ({ ageYears: 72 }), every);
-    expect(sessions.map(({ measures }) => measures?.map(({ value }) => value))).toEqual([['70'], ['60']]);
-    expect(
-      toSessions(trials, [], OLD, () => ({ ageYears: 72 }), every).map(({ measures }) => measures),
-    ).toEqual([undefined, undefined]);
-  });
-});
 
 describe('companions of a set', () => {
   const of = (set: string, ...measures: ReturnType<typeof measure>[]) =>

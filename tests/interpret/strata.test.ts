@@ -162,6 +162,24 @@ describe('a figure that the copies do not agree on', () => {
   });
 });
 
+describe('a sex that is not usable, at a body mass index of which one column has no figure', () => {
+  it('shows the other column, and names whose figure is not known', () => {
+    const { refusal } = fried(null, bmi('27'));
+    expect(refusal).toMatchObject({ code: 'SEX_NOT_USABLE', hand: 'right', facts: { unknown: 'men' } });
+    expect(refusal?.facts).not.toHaveProperty('notCovered');
+    expect(refusal?.columns.map(({ sex, limit }) => [sex, limit.value])).toEqual([['female', '18']]);
+  });
+
+  it('names nobody where both columns have one', () => {
+    const { refusal } = fried(null, bmi('25'));
+    expect(refusal?.columns.map(({ sex, limit }) => [sex, limit.value])).toEqual([
+      ['female', '17.3'],
+      ['male', '30'],
+    ]);
+    expect(refusal?.facts).toEqual({});
+  });
+});
+
 describe('the German table by height', () => {
   const of = (sex: Sex | null, height: string | undefined, ageYears = 72, reading = '30') => {
     const measures = height === undefined ? [] : [measure('height', height)];
@@ -206,6 +224,7 @@ describe('the German table by height', () => {
     const { refusal } = of(null, '155');
     expect(refusal?.code).toBe('SEX_NOT_USABLE');
     expect(refusal?.columns.map(({ sex }) => sex)).toEqual(['female']);
+    expect(refusal?.facts).toEqual({ unknown: 'men' });
     expect(of(null, '130').refusal?.code).toBe('MEASURE_OUTSIDE_SET');
   });
 

@@ -42,9 +42,11 @@ describe('two possible ages', () => {
     }
   });
 
-  it('show the one row that there is where the other age is not covered', () => {
+  it('show the one row that there is where the other age is not covered, and name that age', () => {
     const { refusals } = of({ ...WOMAN, ageYears: 64, ageAtMost: 65 }, 'ewgsop2-2019');
-    expect(refusals.map(({ code, columns }) => [code, columns.length])).toEqual([['AGE_UNCERTAIN', 1]]);
+    expect(refusals.map(({ code, columns, facts }) => [code, columns.length, facts])).toEqual([
+      ['AGE_UNCERTAIN', 1, { ages: '64 or 65', notCovered: '64' }],
+    ]);
     expect(refusals[0]?.columns[0]).toMatchObject({ row: { ageMin: 65 }, limit: { value: '16' } });
   });
 
@@ -90,6 +92,116 @@ describe('two possible ages of a person whose sex is not usable', () => {
       Array(2).fill(['female', 'male']),
     );
     expect(of({ sex: null, ageYears: 72 }, T1985).refusals[0]?.facts).toEqual({});
+  });
+});
+
+describe('possibilities that no column stands for', () => {
+  const facts = (person: Subject, set: string, panel = ALL) =>
+    of(person, set, panel).refusals.map(({ code, columns, facts: own }) => [
+      code,
+      columns.map(({ sex, row }) => `${sex} ${row.ageMin}`),
+      own,
+    ]);
+
+  it('are ages that the set does not cover, whether the sex is known or not', () => {
+    expect(facts({ sex: 'male', ageYears: 64, ageAtMost: 65 }, 'ewgsop2-2019')).toEqual([
+      ['AGE_UNCERTAIN', ['male 65'], { ages: '64 or 65', notCovered: '64' }],
+    ]);
+    expect(facts({ sex: null, ageYears: 64, ageAtMost: 65 }, 'ewgsop2-2019')).toEqual([
+      ['SEX_NOT_USABLE', ['female 65', 'male 65'], { ages: '64 or 65', notCovered: '64' }],
+    ]);
+  });
+
+  it('are not ages that it covers', () => {
+    expect(facts({ sex: 'male', ageYears: 64, ageAtMost: 65 }, 'awgs-2025')).toEqual([
+      ['AGE_UNCERTAIN', ['male 50', 'male 65'], { ages: '64 or 65' }],
+    ]);
+  });
+
+  it('are a highest age too', () => {
+    const set = ALL.sets.find(({ ref }) => ref.id === 'awgs-2025');
+    if (!set) throw new Error('no AWGS 2025');
+    const closed = { ...ALL, sets: [{ ...set, rows: set.rows.filter(({ ageMax }) => ageMax !== null) }] };
+    expect(facts({ sex: 'male', ageYears: 64, ageAtMost: 65 }, 'awgs-2025', closed)).toEqual([
+      ['AGE_UNCERTAIN', ['male 50'], { ages: '64 or 65', notCovered: '65' }],
+    ]);
+  });
+
+  it('are men or women whose figure is not known at a covered age, or who have no row', () => {
+    const set = ALL.sets.find(({ ref }) => ref.id === 'awgs-2025');
+    if (!set) throw new Error('no AWGS 2025');
+    const person = { sex: null, ageYears: 72 } as const;
+    const without = (sex: 'male' | 'female', isRow: boolean) => ({
+      ...ALL,
+      sets: [
+        {
+          ...set,
+          rows: set.rows.flatMap((row) => (row.sex !== sex ? [row] : isRow ? [{ ...row, limit: null }] : [])),
+        },
+      ],
+    });
+    for (const isRow of [true, false]) {
+      expect(facts(person, 'awgs-2025', without('male', isRow))).toEqual([
+        ['SEX_NOT_USABLE', ['female 65'], { unknown: 'men' }],
+      ]);
+      expect(facts(person, 'awgs-2025', without('female', isRow))).toEqual([
+        ['SEX_NOT_USABLE', ['male 65'], { unknown: 'women' }],
+      ]);
+      // An age outside the set is not counted against the sex.
+      expect(facts({ ...person, ageYears: 49, ageAtMost: 50 }, 'awgs-2025', without('male', isRow))).toEqual([
+        ['SEX_NOT_USABLE', ['female 50'], { ages: '49 or 50', notCovered: '49', unknown: 'men' }],
+      ]);
+    }
+    expect(facts(person, 'awgs-2025')).toEqual([['SEX_NOT_USABLE', ['female 65', 'male 65'], {}]]);
+  });
+
+  it('are said of the one sex that is known, where its figure is known at one of two ages only', () => {
+    const set = ALL.sets.find(({ ref }) => ref.id === 'awgs-2025');
+    if (!set) throw new Error('no AWGS 2025');
+    const rows = set.rows.map((row) => (row.ageMin === 50 ? { ...row, limit: null } : row));
+    const panel = { ...ALL, sets: [{ ...set, rows }] };
+    const ages = { ageYears: 64, ageAtMost: 65 };
+    expect(facts({ sex: 'female', ...ages }, 'awgs-2025', panel)).toEqual([
+      ['AGE_UNCERTAIN', ['female 65'], { ages: '64 or 65', unknown: 'women' }],
+    ]);
+    expect(facts({ sex: null, ...ages }, 'awgs-2025', panel)).toEqual([
+      ['SEX_NOT_USABLE', ['female 65', 'male 65'], { ages: '64 or 65', unknown: 'women and men' }],
+    ]);
+  });
+});
+
+describe('a table named for a person of two possible ages', () => {
+  const SURVEY = 'nhanes-2011-2014-right-left-mean-of-3';
+  const next = (ageYears: number, ageAtMost: number, panel = US) => {
+    // Weak enough that no norm of a child stops the session.
+    const answer = read(panel, { sex: 'male', ageYears, ageAtMost }, threeEach('6'));
+    return refusalsOf(answer, T1985).map(({ code, facts }) => [code, facts.next]);
+  };
+  const named = (id: string | undefined) => [['AGE_OUTSIDE_SET', id]];
+
+  it('covers both: the survey is read from 6', () => {
+    expect(next(6, 7)).toEqual(named(SURVEY));
+    expect(next(18, 19)).toEqual(named(SURVEY));
+    expect(next(5, 6)).toEqual(named(undefined));
+    expect(next(4, 5)).toEqual(named(undefined));
+  });
+
+  it('is the first that does: one that covers a single age is passed over', () => {
+    const early = US.sets.flatMap((set) =>
+      set.ref.id === SURVEY
+        ? [
+            {
+              ...set,
+              ref: { ...set.ref, id: 'to-twelve' },
+              rows: set.rows.filter(({ ageMax }) => ageMax !== null && ageMax <= 12),
+            },
+          ]
+        : [],
+    );
+    const panel = { ...US, sets: [...early, ...US.sets] };
+    const top = Math.max(...(early[0]?.rows.map(({ ageMax }) => ageMax ?? 0) ?? []));
+    expect(next(top - 1, top, panel)).toEqual(named('to-twelve'));
+    expect(next(top, top + 1, panel)).toEqual(named(SURVEY));
   });
 });
 

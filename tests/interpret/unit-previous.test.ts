@@ -151,3 +151,48 @@ describe('a change by a factor near that of the units', () => {
     );
   });
 });
+
+describe('a previous session', () => {
+  /** So many days before 2026-03-10. */
+  const ago = (days: number) => {
+    const testedOn = new Date(Date.UTC(2026, 2, 10 - days)).toISOString().slice(0, 10);
+    return { testedOn, effective: testedOn };
+  };
+  const three = (reading: string, days = 0) => trialsOf('right', [reading, reading, reading], ago(days));
+
+  it('counts up to 365 days back, for the stop and for the caution', () => {
+    expect(ago(365).testedOn).toBe('2025-03-10');
+    expect(held(three('20', 365), three('44'))).toMatchObject({ facts: { previous: '20.0' } });
+    expect(like(three('15', 365), three('33'))).toHaveLength(1);
+    expect(like(three('44', 365), three('20'))).toHaveLength(1);
+  });
+
+  it('does not count a day earlier: neither stop nor caution', () => {
+    expect(held(three('20', 366), three('44'))).toBeUndefined();
+    expect(like(three('20', 366), three('44'))).toEqual([]);
+    expect(like(three('15', 366), three('33'))).toEqual([]);
+    expect(like(three('44', 366), three('20'))).toEqual([]);
+  });
+
+  it('is the last of the hand: an older one does not stand in for it', () => {
+    const sessions = [three('15', 300), three('30', 100), three('33')].map((trials) => sessionOf(trials, 72));
+    expect(
+      interpret({ sex: 'male', sessions }, US)
+        .at(-1)
+        ?.cautions.filter(({ code }) => code === 'CHANGE_LIKE_UNIT'),
+    ).toEqual([]);
+  });
+
+  it('is held by the norms however long ago it was', () => {
+    expect(held(three('40', 3000), three('90'))?.code).toBe('UNIT_IMPLAUSIBLE');
+  });
+
+  it('agrees with days counted one by one', () => {
+    fc.assert(
+      fc.property(fc.integer({ min: 0, max: 1000 }), (days) => {
+        expect(like(three('15', days), three('33'))).toHaveLength(days > 365 ? 0 : 1);
+        expect(held(three('20', days), three('44')) === undefined).toBe(days > 365);
+      }),
+    );
+  });
+});

@@ -1,55 +1,20 @@
-/** Rows that do not fit together, and what becomes of exact ages, of unknown figures and of a printed mean less one SD. */
-import fc from 'fast-check';
+/** Rows that do not fit together, and what becomes of unknown figures and of a printed mean less one SD. */
 import { describe, expect, it } from 'vitest';
 import { compare, exact, toDecimalText } from '../../src/interpret/exact.ts';
-import type { LimitRow } from '../../src/interpret/reference-set.ts';
-import { loadLibrary } from '../../src/reference/library.ts';
-import type { Release } from '../../src/reference/read-norms.ts';
-import { cutPointsAlone, tableAlone } from '../../src/reference/ready-alone.ts';
-import { type ReadingRule, readyTable } from '../../src/reference/ready-table.ts';
-import type { RuleFile } from '../../src/reference/rule-forms.ts';
-import type { CutPointsFile, TableFile } from '../../src/reference/schema.ts';
-import { NORMS } from '../interpret/build.ts';
+import { tableAlone } from '../../src/reference/ready-alone.ts';
+import type { ReadingRule } from '../../src/reference/ready-table.ts';
 import type { Json } from './altered-norms.ts';
-
-const { releases } = loadLibrary(NORMS);
-
-/** The first release of an id, or of the version given. */
-function release<F>(all: readonly Release<F>[], id: string, version = '1.0.0'): Release<F> {
-  const found = all.find(({ ref }) => ref.id === id && ref.version === version);
-  if (!found) throw new Error(`no ${id}`);
-  return found;
-}
-
-function rule(id: string, change: (parameters: Json) => void = () => undefined): ReadingRule {
-  const found = structuredClone(release<RuleFile>(releases.rules, id));
-  change(found.file.parameters);
-  return found as ReadingRule;
-}
-
-/** A released table with something changed, as it would be read. */
-function changedTable(id: string, change: (file: Json) => void): Release<TableFile> {
-  const copy = structuredClone(release(releases.tables, id));
-  change(copy.file);
-  return copy;
-}
-
-function changedCutPoints(id: string, change: (file: Json) => void): Release<CutPointsFile> {
-  const copy = structuredClone(release(releases.cutPoints, id));
-  change(copy.file);
-  return copy;
-}
-
-const ADULTS = 'mathiowetz-1985-us-adults';
-const BY_HEIGHT = 'steiber-2016-germany-by-height';
-const CENTILES = 'tomkinson-2025-international';
-const EXACT_AGES = 'dodds-2014-great-britain';
-const DOMINANT = 'nhanes-2011-2014-dominant-mean-of-3';
-
-const twoSd = rule('two-sd-below-mean');
-const oneSd = rule('one-sd-below-mean');
-const tenth = rule('below-10th-centile');
-const fifths = rule('quintile-bands');
+import {
+  ADULTS,
+  BY_HEIGHT,
+  CENTILES,
+  changedTable,
+  DOMINANT,
+  fifths,
+  oneSd,
+  rule,
+  twoSd,
+} from './changed-sets.ts';
 
 describe('ages and columns of a table', () => {
   const read = (change: (rows: Json[]) => void, id = ADULTS) =>
@@ -158,88 +123,6 @@ describe('ages and columns of a table', () => {
   });
 });
 
-describe('strata', () => {
-  const heights = (change: (rows: Json[]) => void) =>
-    tableAlone(
-      changedTable(BY_HEIGHT, (file) => change(file.rows)),
-      oneSd,
-    );
-  const bmi = (change: (rows: Json[]) => void) =>
-    cutPointsAlone(changedCutPoints('fried-2001', (file) => change(file.rows)));
-  const bounds = (row: Json, change: Json) => Object.assign(row.stratum, change);
-
-  it('of cut-points are refused where a band ends before it begins, not left out', () => {
-    expect(() => bmi((rows) => Object.assign(rows[0], { ageMax: 49 }))).toThrow(
-      /ends before it begins|overlap or leave a gap/,
-    );
-  });
-
-  it.each([['24.0', '23.9'] as const])('are refused where one from %s ends at %s', (min, max) => {
-    expect(() => bmi((rows) => bounds(rows[0], { min, max }))).toThrow('ends before it begins');
-  });
-
-  it('are read as released, heights and body mass indices', () => {
-    expect(heights(() => undefined).rows[0]?.stratum).toEqual({
-      by: 'height',
-      min: '160',
-      max: '164',
-      digits: 0,
-    });
-    expect(bmi(() => undefined).rows[1]?.stratum).toEqual({ by: 'bmi', min: '24.1', max: '26.0', digits: 1 });
-  });
-
-  it.each<[string, () => unknown, string]>([
-    [
-      'two heights overlap',
-      () => heights((rows) => bounds(rows[0], { max: '165' })),
-      'male either hand from 17: strata from 160 and 165 overlap or leave a gap',
-    ],
-    [
-      'a height lies between two',
-      () => heights((rows) => bounds(rows[1], { min: '166' })),
-      'male either hand from 17: strata from 160 and 166 overlap or leave a gap',
-    ],
-    [
-      'a height is there twice',
-      () => heights((rows) => rows.push(structuredClone(rows[2]))),
-      'male either hand from 17: strata from 170 and 170 overlap or leave a gap',
-    ],
-    [
-      'one in the middle has no upper end',
-      () => heights((rows) => bounds(rows[2], { max: null })),
-      'strata from 170 and 175 overlap or leave a gap',
-    ],
-    [
-      'two indices overlap by a tenth',
-      () => bmi((rows) => bounds(rows[0], { max: '24.1' })),
-      'male dominant from 65: strata from below and 24.1 overlap or leave a gap',
-    ],
-    [
-      'a tenth lies between two indices',
-      () => bmi((rows) => bounds(rows[1], { min: '24.2' })),
-      'strata from below and 24.2 overlap or leave a gap',
-    ],
-    [
-      'neighbours are by height and by index',
-      () => bmi((rows) => bounds(rows[1], { by: 'height' })),
-      'strata from below and 24.1 overlap or leave a gap',
-    ],
-    [
-      'neighbours are printed to other decimals',
-      () => bmi((rows) => bounds(rows[1], { digits: 0 })),
-      'overlap or leave a gap',
-    ],
-  ])('are refused where %s', (_what, read, message) => {
-    expect(read).toThrow(message);
-  });
-
-  it('are refused where some rows of an age have one and some have none', () => {
-    const without = (index: number) => () => heights((rows) => delete rows[index].stratum);
-    expect(without(3)).toThrow('male either hand from 17: some rows have a stratum and some do not');
-    expect(without(0)).toThrow('male either hand bands from 17 and 17 overlap or leave a gap');
-  });
-});
-
 describe('centiles', () => {
   const read = (change: (rows: Json[]) => void, by = fifths) =>
     tableAlone(
@@ -321,134 +204,5 @@ describe('a mean or SD that is not known', () => {
     expect(sdOf({ mean: '44', oneSdBelow: '34' })).toBe('10');
     expect(sdOf({ sd: '8.4' })).toBe('8.4');
     expect(() => sdOf({ mean: '34.9', oneSdBelow: '34.9' })).toThrow('SD is zero');
-  });
-});
-
-/** A table of one printed column per sex, at the ages given; an absent figure is one that is not known. */
-function exactAges(
-  ages: readonly number[],
-  figures: readonly (readonly [string, string] | null)[],
-): Release<TableFile> {
-  return changedTable(EXACT_AGES, (file) => {
-    file.rows = ['male', 'female'].flatMap((sex) =>
-      ages.map((age, index) => {
-        const known = figures[index];
-        const percentiles = known
-          ? { percentiles: { 10: known[0], 50: known[1] } }
-          : { note: `not seen ${age}` };
-        const shared = { ageMin: age, ageMax: age, sex, hand: null, mean: null, sd: null, n: null };
-        return { ...shared, ...percentiles, verification: 'two-sources' };
-      }),
-    );
-  });
-}
-
-describe('exact ages', () => {
-  const released = tableAlone(release(releases.tables, EXACT_AGES), tenth);
-  const men = released.rows.filter(({ sex }) => sex === 'male');
-  const at = (age: number) => men.find(({ ageMin }) => ageMin === age);
-
-  it('become one row for each completed year, from the first printed age to the last', () => {
-    expect(men.map(({ ageMin }) => ageMin)).toEqual(Array.from({ length: 86 }, (_, year) => 5 + year));
-    expect(men.every(({ ageMin, ageMax }) => ageMin === ageMax)).toBe(true);
-  });
-
-  it('keep the printed figures at the printed ages, and lie on the line between', () => {
-    expect(at(70)).not.toHaveProperty('betweenAges');
-    expect(toDecimalText(at(70)?.limit ?? exact('0'), 3)).toBe('29.000');
-    // 29 at 70 and 26 at 75.
-    expect([71, 72, 73, 74].map((age) => toDecimalText(at(age)?.limit ?? exact('0'), 3))).toEqual([
-      '28.400',
-      '27.800',
-      '27.200',
-      '26.600',
-    ]);
-    expect(at(72)?.betweenAges).toEqual([70, 75]);
-  });
-
-  it('say nothing beside an age that is not known, and say why', () => {
-    for (const age of [5, 6, 9, 10, 12, 14]) {
-      expect(at(age), `${age}`).toMatchObject({ limit: null, note: 'printed in the paper; not seen' });
-      expect(at(age)?.centiles).toBeUndefined();
-    }
-    expect(at(15)?.limit).not.toBeNull();
-  });
-
-  it('between a proven and an unproven age are unproven', () => {
-    // Men of 15 rest on one transcription, men of 20 on two.
-    expect([15, 17, 20].map((age) => [at(age)?.verification, at(age)?.unproven])).toEqual([
-      ['one-source', true],
-      ['one-source', true],
-      ['two-sources', undefined],
-    ]);
-    const turned = structuredClone(release(releases.tables, EXACT_AGES));
-    const late = turned.file.rows.find(({ sex, ageMin }) => sex === 'male' && ageMin === 25) as Json;
-    late.verification = 'one-source';
-    const between = tableAlone(turned, tenth).rows.find(({ sex, ageMin }) => sex === 'male' && ageMin === 22);
-    expect(between).toMatchObject({ verification: 'one-source', unproven: true });
-  });
-
-  it('are read in any order of the rows', () => {
-    const mixed = changedTable(EXACT_AGES, (file) => file.rows.reverse());
-    const sorted = (rows: readonly LimitRow[]) =>
-      rows.toSorted((a, b) => a.sex.localeCompare(b.sex) || a.ageMin - b.ageMin);
-    expect(sorted(tableAlone(mixed, tenth).rows)).toEqual(sorted(released.rows));
-  });
-
-  it('start at the age of a panel, also between two printed ages', () => {
-    const rows = readyTable(release(releases.tables, EXACT_AGES), tenth, { ageMin: 72 }).rows;
-    expect(rows.find(({ sex }) => sex === 'male')).toMatchObject({
-      ageMin: 72,
-      ageMax: 72,
-      betweenAges: [70, 75],
-    });
-  });
-
-  const figure = fc
-    .tuple(fc.integer({ min: 1, max: 400 }), fc.integer({ min: 0, max: 400 }))
-    .map(([low, more]) => [(low / 10).toFixed(1), ((low + more) / 10).toFixed(1)] as const);
-  const printed = fc
-    .uniqueArray(fc.integer({ min: 0, max: 110 }), { minLength: 2, maxLength: 7 })
-    .map((ages) => ages.sort((a, b) => a - b))
-    .chain((ages) =>
-      fc.tuple(
-        fc.constant(ages),
-        fc.array(fc.option(figure, { freq: 4 }), { minLength: ages.length, maxLength: ages.length }),
-      ),
-    );
-
-  it('lie exactly on the line between the two printed ages around them, in every centile', () => {
-    const inTenths = (text: string) => BigInt(Math.round(Number(text) * 10));
-    fc.assert(
-      fc.property(printed, ([ages, figures]) => {
-        const rows = tableAlone(exactAges(ages, figures), tenth).rows.filter(({ sex }) => sex === 'female');
-        const [first = 0, last = 0] = [ages[0], ages.at(-1)];
-        expect(rows.map(({ ageMin }) => ageMin)).toEqual(
-          Array.from({ length: last - first + 1 }, (_, year) => first + year),
-        );
-        for (const { ageMin: age, centiles, limit, betweenAges } of rows) {
-          const after = ages.findIndex((each) => each >= age);
-          const isPrinted = ages[after] === age;
-          const [from, to] = isPrinted ? [after, after] : [after - 1, after];
-          const ends = [figures[from], figures[to]] as const;
-          expect(betweenAges).toEqual(isPrinted ? undefined : [ages[from], ages[to]]);
-          if (!ends[0] || !ends[1]) {
-            expect({ limit, centiles }).toEqual({ limit: null, centiles: undefined });
-            continue;
-          }
-          const years = isPrinted ? 1n : BigInt((ages[to] ?? 0) - (ages[from] ?? 0));
-          const past = BigInt(age - (ages[from] ?? 0));
-          for (const column of [0, 1] as const) {
-            const [a, b] = [inTenths(ends[0][column]), inTenths(ends[1][column])];
-            // a/10 + (past/years) (b - a)/10, as one fraction.
-            const expected = { num: a * years + past * (b - a), den: 10n * years };
-            const value = centiles?.[column]?.value ?? exact('0');
-            expect(value.num * expected.den).toBe(expected.num * value.den);
-          }
-          expect(limit).toEqual(centiles?.[0]?.value);
-        }
-      }),
-      { numRuns: 300 },
-    );
   });
 });

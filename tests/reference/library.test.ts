@@ -5,7 +5,7 @@ import { compare, exact } from '../../src/interpret/exact.ts';
 import { citationLine } from '../../src/reference/describe.ts';
 import { loadLibrary } from '../../src/reference/library.ts';
 import { NORMS } from '../interpret/build.ts';
-import { alter, copyOfNorms, faultOf, normsWith, sha256 } from './altered-norms.ts';
+import { alter, copyOfNorms, faultOf, type Json, normsWith, sha256 } from './altered-norms.ts';
 
 const library = loadLibrary(NORMS);
 const sets = [...library.releases.tables, ...library.releases.cutPoints];
@@ -40,7 +40,7 @@ describe('the released norms', () => {
     ];
     expect(ids(tables)).toHaveLength(16);
     expect(ids(cutPoints)).toHaveLength(12);
-    expect(ids(rules)).toHaveLength(18);
+    expect(ids(rules)).toHaveLength(17);
     expect(ids(panels)).toEqual(library.panelIds);
     expect(library.panelIds).toEqual(PANELS);
     const all = [...tables, ...cutPoints, ...rules, ...panels];
@@ -136,12 +136,12 @@ describe('a panel', () => {
         aboveSd: '3',
         withinSd: '3',
         cautionAboveSd: '1',
-        previousFactor: { from: '1.9', to: '2.5' },
+        previousFactor: { from: '1.9', to: '2.5', maxDays: 365 },
       },
       trialPattern: { firstBelowPercent: '20', fallPercent: '20' },
       calibration: { maxDays: 366 },
       timeOfDay: { maxMinutes: 240 },
-      recordWindow: { days: { height: 1825, weight: 90 } },
+      recordWindow: { days: { height: 1825, weight: 90 }, growing: { belowAge: 20, heightDays: 90 } },
       nextMeasurement: { afterDays: 14 },
     });
     expect(Object.keys(panel('adult-inpatient-us', '1.0.0').panel.rules)).toEqual([
@@ -209,9 +209,10 @@ describe('a panel', () => {
     );
     expect(applied.map(({ ref }) => ref.id)).not.toContain('ewgsop1-2010');
     for (const { ref, file } of applied) expect(all.describe(ref).meaning).toEqual(file.meaning);
-    expect(all.describe({ id: 'fnih-2014', version: '1.1.0' }).meaning?.remark).toBe(
-      '26 to 32 kg in men and 16 to 20 kg in women was called intermediate',
-    );
+    const remarkOf = (version: string) =>
+      panel('all-published', version).describe({ id: 'fnih-2014', version }).meaning?.remark;
+    expect(remarkOf('1.0.0')).toBe('26 to 32 kg in men and 16 to 20 kg in women was called intermediate');
+    expect(remarkOf('1.1.0')).toBeNull();
   });
 
   it('says which sets interpolate, and why unproven figures were taken', () => {
@@ -226,16 +227,38 @@ describe('a panel', () => {
     });
   });
 
-  it('tells that a set is superseded by a later release, and which, and that the newest is not', () => {
+  it('says of no set that it is superseded because of a later release: a record must say the same on replay', () => {
+    const replaced = sets.flatMap(({ file }) => (file.supersedes ? [nameOf({ ref: file.supersedes })] : []));
     const old = panel('all-published', '1.0.0');
-    const said = old.panel.sets.map(({ ref }) => [ref.id, old.describe(ref).supersededBy]);
-    expect(said).toContainEqual(['sdoc-2020', 'SDOC 2020 1.1.0']);
-    expect(said).toContainEqual(['awgs-2019', 'AWGS 2019 1.1.0']);
+    const applied = old.panel.sets.filter((set) => replaced.includes(nameOf(set)));
+    const said = applied.map(({ ref }) => {
+      const { superseded, supersededBy } = old.describe(ref);
+      return [ref.id, superseded, supersededBy];
+    });
+    expect(said).toContainEqual(['sdoc-2020', false, null]);
+    // Its own file says that it gave way, and not to what.
+    expect(said).toContainEqual(['awgs-2019', true, null]);
+    for (const [id, superseded] of said) if (id !== 'awgs-2019') expect(superseded, `${id}`).toBe(false);
+    expect(said.length).toBeGreaterThan(3);
     const all = panel('all-published');
     expect(all.panel.sets.filter(({ ref }) => all.describe(ref).superseded)).toEqual([]);
   });
 
-  it('tells that a set is superseded when only its own file says so, or only the later file', () => {
+  it('describes a set the same when a later release of it is added', () => {
+    const path = 'cut-points/fnih-2014/1.1.0.json';
+    const later = normsWith('panels/child-us/1.0.0.json', () => undefined);
+    const change = (file: Json) =>
+      Object.assign(file, {
+        version: '2.0.0',
+        supersedes: { id: 'fnih-2014', version: '1.1.0', reason: 'a consensus of 2030' },
+      });
+    alter(later, path, change, path.replace('1.1.0', '2.0.0'));
+    const described = (from: typeof library) =>
+      panel('all-published', undefined, from).describe({ id: 'fnih-2014', version: '1.1.0' });
+    expect(described(loadLibrary(later))).toEqual(described(library));
+  });
+
+  it('tells that a set is superseded when its own file says so, and only then', () => {
     const only = (own: string, later: boolean) => {
       const folder = normsWith('cut-points/fnih-2014/1.0.0.json', (file) => {
         file.status = own;
@@ -248,7 +271,8 @@ describe('a panel', () => {
       return { superseded, supersededBy };
     };
     expect(only('superseded', false)).toEqual({ superseded: true, supersededBy: null });
-    expect(only('active', true)).toEqual({ superseded: true, supersededBy: 'FNIH 2014 1.1.0' });
+    expect(only('superseded', true)).toEqual({ superseded: true, supersededBy: null });
+    expect(only('active', true)).toEqual({ superseded: false, supersededBy: null });
     expect(only('active', false)).toEqual({ superseded: false, supersededBy: null });
   });
 
@@ -303,7 +327,13 @@ describe('a panel', () => {
       'the same set twice',
       3,
       { set: { kind: 'cut-points', id: 'ewgsop2-2019', version: '1.0.0' }, summaryWhenUnstated: undefined },
-      'names ewgsop2-2019 1.0.0 twice',
+      'panels/adult-inpatient-us/1.0.0.json names ewgsop2-2019 twice',
+    ],
+    [
+      'two versions of one set',
+      3,
+      { set: { kind: 'cut-points', id: 'ewgsop2-2019', version: '1.1.0' }, summaryWhenUnstated: undefined },
+      'panels/adult-inpatient-us/1.0.0.json names ewgsop2-2019 twice',
     ],
     [
       'a summary that the rows do not have',

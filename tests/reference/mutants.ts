@@ -42,7 +42,7 @@ export function changesOf(cell: string, value: Json): readonly Json[] {
   if (cell === 'n') return value === null ? [100] : [value + 1, null];
   if (value === null) return ['10'];
   if (cell === 'min' || cell === 'max') return [...digitsChanged(value), null];
-  if (cell === 'oneSdBelow') return [...digitsChanged(value), undefined];
+  if (cell === 'oneSdBelow' || cell === 'intermediateBelow') return [...digitsChanged(value), undefined];
   if (cell === 'digits') return [value + 1];
   return OTHERS[value] ?? [...digitsChanged(value), ...(cell === 'mean' || cell === 'value' ? [null] : [])];
 }
@@ -68,6 +68,7 @@ export function mutantsOf(row: Json, where: string): readonly Mutant[] {
     ...mutants(percentiles, 'percentile ', (cells) => ({ ...row, percentiles: cells })),
     ...mutants(stratum, 'stratum ', (cells) => ({ ...row, stratum: cells })),
     ...withAndWithoutPercentile(row, where),
+    ...withIntermediate(row, where),
   ];
 }
 
@@ -87,6 +88,13 @@ function withAndWithoutPercentile(row: Json, where: string): readonly Mutant[] {
       row: { ...row, percentiles: fewer },
     },
   ];
+}
+
+/** A band called intermediate where the row has none. */
+function withIntermediate(row: Json, where: string): readonly Mutant[] {
+  if (!('operator' in row) || 'intermediateBelow' in row) return [];
+  const what = `${where} with an intermediate band`;
+  return [{ cell: 'intermediateBelow', what, row: { ...row, intermediateBelow: '99' } }];
 }
 
 const withThird = (row: Json) => ({ ...row, percentiles: { ...row.percentiles, 3: '5.0' } });

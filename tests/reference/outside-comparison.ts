@@ -16,8 +16,11 @@ export function transcriptionOf({ kind, id }: { kind: string; id: string }): Out
 const text = (value: number | string | null | undefined) =>
   value === null || value === undefined ? null : String(value);
 
+/** Until 1.1.0 the band that FNIH calls intermediate was said in words, for the whole set. */
+const IN_WORDS = /to (?<male>\d+) kg in men and \d+ to (?<female>\d+) kg in women was called intermediate$/;
+
 /** A row of a released file in the form of the transcriptions. */
-export function releasedRow(row: Json): OutsideRow {
+export function releasedRow(row: Json, remark: string | null = null): OutsideRow {
   const { by, min, max } = row.stratum ?? {};
   const shared = {
     sex: row.sex,
@@ -27,7 +30,11 @@ export function releasedRow(row: Json): OutsideRow {
     stratum: by ? `${by} ${min ?? 'any'} to ${max ?? 'any'}` : null,
     verification: row.verification,
   };
-  if ('operator' in row) return { ...shared, operator: row.operator, value: row.value };
+  if ('operator' in row) {
+    const { operator, value } = row;
+    const intermediateBelow = row.intermediateBelow ?? IN_WORDS.exec(remark ?? '')?.groups?.[row.sex] ?? null;
+    return { ...shared, operator, value, intermediateBelow };
+  }
   return {
     ...shared,
     mean: row.mean,
@@ -42,8 +49,10 @@ export function releasedRow(row: Json): OutsideRow {
 function lineOf(row: OutsideRow): string {
   const ranks = Object.entries(row.percentiles ?? {}).sort(([a], [b]) => Number(a) - Number(b));
   const { sex, hand, ageMin, ageMax, stratum, mean, sd, oneSdBelow, n, operator, value, verification } = row;
+  const { intermediateBelow = null } = row;
   return JSON.stringify([
     [sex, hand, ageMin, ageMax, stratum, mean, sd, oneSdBelow, n, operator, value, verification],
+    intermediateBelow,
     ranks,
   ]);
 }
@@ -51,8 +60,8 @@ function lineOf(row: OutsideRow): string {
 /** Kept for each row: a file with one row changed has all its other rows in common with the released one. */
 const lines = new WeakMap<object, string>();
 
-function releasedLine(row: Json): string {
-  const line = lines.get(row) ?? lineOf(releasedRow(row));
+function releasedLine(row: Json, remark: string | null): string {
+  const line = lines.get(row) ?? lineOf(releasedRow(row, remark));
   lines.set(row, line);
   return line;
 }
@@ -69,7 +78,9 @@ function transcribedLines(set: OutsideSet): ReadonlySet<string> {
 export function differencesFromOutside(file: Json): readonly string[] {
   const set = transcriptionOf(file);
   const transcribed = transcribedLines(set);
-  const released = new Set<string>(file.rows.map(releasedLine));
+  const released = new Set<string>(
+    file.rows.map((row: Json) => releasedLine(row, file.meaning?.remark ?? null)),
+  );
   const facts: OutsideSet['facts'] = {
     unit: file.unit,
     quantity: file.quantity ?? null,

@@ -27,6 +27,8 @@ export interface OutsideRow {
   /** Of a set of cut-points. */
   readonly operator?: string;
   readonly value?: Figure;
+  /** Where the band that the source calls intermediate ends. */
+  readonly intermediateBelow?: Figure;
   readonly verification: string;
 }
 
@@ -182,6 +184,14 @@ function limitRow(sex: string, { op, value }: Json, level: string, age = ''): Ou
   return { sex, hand: null, ageMin, ageMax, stratum: null, operator: op, value: known, verification };
 }
 
+/** The transcribed band begins at the limit itself; without that its end would not be the end of a band. */
+function intermediateBelow({ intermediate_band_kg: bands, grip_kg }: Json, sex: string): Figure {
+  if (!bands) return null;
+  const [from, to] = bands[sex];
+  if (from !== grip_kg[sex].value) throw new Error(`the intermediate band of ${sex} begins at ${from}`);
+  return to;
+}
+
 function cutPoints(id: string): OutsideSet {
   const given = outsideSet(id);
   const ratio = id.endsWith('-bmi') ? given.ratios.find(({ name }: Json) => name === 'grip/BMI') : undefined;
@@ -189,7 +199,10 @@ function cutPoints(id: string): OutsideSet {
   const rows = ratio
     ? ['male', 'female'].map((sex) => limitRow(sex, ratio[sex], ratio[sex].verification))
     : bands.flatMap(({ age, grip_kg }) =>
-        Object.entries(grip_kg).map(([sex, limit]) => limitRow(sex, limit, given.verification.grip, age)),
+        Object.entries(grip_kg).map(([sex, limit]) => ({
+          ...limitRow(sex, limit, given.verification.grip, age),
+          intermediateBelow: intermediateBelow(given, sex),
+        })),
       );
   const isHighest = given.summary_statistic?.startsWith('max') ?? false;
   return {

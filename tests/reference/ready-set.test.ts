@@ -10,21 +10,18 @@ const RULE = 'rules/two-sd-below-mean/1.0.0.json';
 const PANEL = 'panels/adult-inpatient-us/1.0.0.json';
 
 describe('what may not drive a result', () => {
-  it.each(['one-source', 'from-memory'])(
-    'a row that is %s stops a panel that names its table',
-    (verification) => {
-      const folder = normsWith(TABLE, (file) => Object.assign(file.rows[5], { verification }));
-      expect(faultOf(folder)).toBe(
-        `norms/${TABLE}: male right from 45 is ${verification}: it may not drive a result`,
-      );
-    },
-  );
-
-  it('a cut-point from memory does so too', () => {
-    const folder = normsWith(CUT_POINTS, (file) =>
-      Object.assign(file.rows[0], { verification: 'from-memory' }),
+  it('a row that is one-source stops a panel that names its table', () => {
+    const folder = normsWith(TABLE, (file) => Object.assign(file.rows[5], { verification: 'one-source' }));
+    expect(faultOf(folder)).toBe(
+      `norms/${TABLE}: male right from 45 is one-source: it may not drive a result`,
     );
-    expect(faultOf(folder)).toContain('is from-memory: it may not drive a result');
+  });
+
+  it('a cut-point that is one-source does so too', () => {
+    const folder = normsWith(CUT_POINTS, (file) =>
+      Object.assign(file.rows[0], { verification: 'one-source' }),
+    );
+    expect(faultOf(folder)).toContain('is one-source: it may not drive a result');
   });
 
   it.each([
@@ -35,6 +32,42 @@ describe('what may not drive a result', () => {
     expect(faultOf(folder)).toBe(
       `norms/${PANEL} names ${id} 1.0.0, which is provisional: it may not drive a result`,
     );
+  });
+});
+
+describe('a figure from memory', () => {
+  const CENTILES = 'tables/dodds-2014-great-britain/1.0.0.json';
+
+  it.each([
+    [TABLE, 5, 'male right from 45'],
+    [CUT_POINTS, 0, 'male either hand from 0'],
+    // Named by one panel, which takes its unproven figures, and by none.
+    [CENTILES, 3, 'male either hand from 20'],
+    ['cut-points/awgs-2014/1.1.0.json', 0, 'male either hand from 0'],
+  ])('never ships, whoever names it: %s', (path, row, where) => {
+    const folder = normsWith(path, (file) => Object.assign(file.rows[row], { verification: 'from-memory' }));
+    expect(faultOf(folder)).toContain(
+      `norms/${path}: ${where}: a figure from memory never ships; leave the cell null`,
+    );
+  });
+
+  it('never ships in a panel that takes unproven figures on purpose either', () => {
+    const folder = normsWith(CUT_POINTS, (file) =>
+      Object.assign(file.rows[0], { verification: 'from-memory' }),
+    );
+    for (const path of [PANEL, 'panels/all-published/1.0.0.json'])
+      alter(folder, path, (file) => {
+        const entry = file.entries.find(({ set }: Json) => set.id === 'ewgsop2-2019');
+        entry.acceptUnproven = { reason: 'x' };
+      });
+    expect(faultOf(folder)).toContain('a figure from memory never ships; leave the cell null');
+  });
+
+  it('is left out: its row says from-memory and has no figure, which is no fault', () => {
+    const folder = normsWith(TABLE, (file) =>
+      Object.assign(file.rows[5], { verification: 'from-memory', mean: null, sd: null }),
+    );
+    expect(loadLibrary(folder).findPanel('adult-inpatient-us', '1.0.0')).toBeDefined();
   });
 });
 
@@ -76,7 +109,7 @@ describe('what a panel takes on purpose', () => {
 
   it('is a cut-point too', () => {
     const folder = normsWith(CUT_POINTS, (file) =>
-      Object.assign(file.rows[0], { verification: 'from-memory' }),
+      Object.assign(file.rows[0], { verification: 'one-source' }),
     );
     alter(folder, PANEL, (file) => {
       entryOf(file, 'ewgsop2-2019').acceptUnproven = { reason: 'x' };
@@ -88,7 +121,7 @@ describe('what a panel takes on purpose', () => {
       .findPanel('adult-inpatient-us', '1.0.0')
       ?.panel.sets.find(({ ref }) => ref.id === 'ewgsop2-2019');
     expect(set?.rows.map(({ verification, unproven }) => [verification, unproven])).toEqual([
-      ['from-memory', true],
+      ['one-source', true],
       ['secondary-seen', undefined],
     ]);
   });

@@ -176,6 +176,26 @@ describe('a site folder', () => {
     expect(fault).toMatch(/: take an id of your own$/);
   });
 
+  it.each([
+    ['rules/child-us/1.0.0.json', 'rules/session-gap/1.0.0.json', 'panels/child-us/'],
+    ['rules/awgs-2025/1.0.0.json', 'rules/session-gap/1.0.0.json', 'cut-points/awgs-2025/'],
+    ['panels/session-gap/1.0.0.json', 'panels/child-us/1.0.0.json', 'rules/session-gap/'],
+    [
+      'cut-points/tomkinson-2025-international/1.0.0.json',
+      'cut-points/awgs-2025/1.0.0.json',
+      'tables/tomkinson-2025-international/',
+    ],
+  ])('that takes an id of ours for a file of another kind stops the start: %s', (path, from, ours) => {
+    const folder = emptyFolder();
+    write(folder, path, from, (file) => {
+      file.id = path.split('/')[1];
+    });
+    relock(folder);
+    expect(faultOf(() => load(folder))).toContain(
+      `NormsFault: ${folder}/${path} goes by the name of norms/${ours}`,
+    );
+  });
+
   it('may be empty but for its lock', () => {
     const folder = emptyFolder();
     writeFileSync(join(folder, 'lock.json'), '{}');
@@ -261,5 +281,54 @@ describe('locking a folder', () => {
     const before = lockText(folder);
     expect(faultOf(() => lock(folder))).toContain('goes by the name of norms/');
     expect(lockText(folder)).toBe(before);
+  });
+});
+
+describe('the panel of docs/charting.md', () => {
+  const guide = readFileSync(new URL('../../docs/charting.md', import.meta.url), 'utf8');
+  const [, path = '', block = ''] = /as `(panels\/\S+\.json)`:\n+```json\n([\s\S]+?)```/.exec(guide) ?? [];
+
+  function folderWith(change: (file: Json) => void = () => undefined): string {
+    const folder = emptyFolder();
+    const file: Json = JSON.parse(block);
+    change(file);
+    mkdirSync(dirname(join(folder, path)), { recursive: true });
+    writeFileSync(join(folder, path), JSON.stringify(file));
+    return folder;
+  }
+
+  it('locks and loads as it is printed, and applies what it names', () => {
+    const folder = folderWith();
+    writeFileSync(join(folder, path), block);
+    expect(lockFolder(folder, () => load(folder))).toEqual({ added: [path], count: 1 });
+    const applied = openLibrary(folder).findPanel('north-ward');
+    expect(applied).toMatchObject({ title: 'North ward', audience: 'Adults of an invented ward' });
+    expect(applied?.panel.sets.map(({ ref, rows }) => [ref.id, rows[0]?.ageMin])).toEqual([
+      ['nhanes-2011-2014-right-left-mean-of-3', 6],
+      ['ewgsop2-2019', 70],
+    ]);
+  });
+
+  it('needs its first five rules, and none of the others, as it is said there', () => {
+    const names = Object.keys(JSON.parse(block).rules);
+    for (const [index, name] of names.entries()) {
+      const folder = folderWith((file) => delete file.rules[name]);
+      relock(folder);
+      if (index < 5) expect(faultOf(() => load(folder))).toContain(`at rules.${name}`);
+      else expect(load(folder).panelIds).toContain('north-ward');
+    }
+    expect(names.length).toBeGreaterThan(5);
+  });
+
+  it('needs a table for the check of the unit, as it is said there', () => {
+    const folder = folderWith((file) => file.entries.shift());
+    relock(folder);
+    expect(faultOf(() => load(folder))).toContain('name one under unitGuards');
+    const guarded = folderWith((file) => {
+      const [{ set, rule }] = file.entries.splice(0, 1);
+      file.unitGuards = [{ table: { id: set.id, version: set.version }, rule }];
+    });
+    relock(guarded);
+    expect(load(guarded).panelIds).toContain('north-ward');
   });
 });

@@ -45,8 +45,7 @@ const LINES: Readonly<Record<string, string>> = {
     nhanes-2011-2014-best-over-height-squared 1.0.0 | two-sd-below-mean | |                       |`,
   'older-adult-asia 1.0.0': `
     tomkinson-2025-international 1.0.0         | quintile-bands     |    |                        |
-    awgs-2025 1.1.0                            |                    |    |                        |
-    awgs-2019 1.1.0                            |                    | 65 |                        |`,
+    awgs-2025 1.1.0                            |                    |    |                        |`,
   'older-adult-europe 1.0.0': `
     tomkinson-2025-international 1.0.0         | quintile-bands     |    |                        |
     dodds-2014-great-britain 1.0.0             | below-10th-centile |    |                        | u
@@ -82,7 +81,7 @@ function entryOf(line: string): StatedEntry {
   };
 }
 
-/** Where the panels' rules about trials, record and course stand; the children's panel has its own record window. */
+/** The rules about trials, record and course, the same in every newest panel. */
 export const STATED_RULES: Readonly<Record<string, string>> = {
   trialsPerHand: 'three-trials-per-hand 1.0.0',
   scatter: 'trial-scatter 1.0.0',

@@ -28,7 +28,7 @@ export const STATED_RULES: Readonly<Record<string, StatedRule>> = {
   },
   'below-10th-centile 1.0.0': {
     form: 'centile',
-    basis: PRACTICE,
+    basis: OWN,
     parameters: { reducedBelow: 10, operator: '<', bands: [] },
     source: 'the lowest centile of Dodds RM, et al. PLoS ONE 2014;9(12):e113637, Table 2',
   },
@@ -93,7 +93,7 @@ export const STATED_RULES: Readonly<Record<string, StatedRule>> = {
   'unit-plausibility 1.1.0': {
     form: 'unit-plausibility',
     basis: OWN,
-    parameters: { ...unitRule, previousFactor: { from: '1.9', to: '2.5' } },
+    parameters: { ...unitRule, previousFactor: { from: '1.9', to: '2.5', maxDays: 365 } },
     source: 'around 2.2046 lb in a kilogram; error rates: npm run measure:rules',
   },
   'calibration-yearly 1.0.0': {
@@ -113,14 +113,9 @@ export const STATED_RULES: Readonly<Record<string, StatedRule>> = {
     basis: OWN,
     parameters: {
       days: { height: 5 * 365, weight: 90, bmi: 90, 'gait-speed': 90, 'five-chair-rises': 90 },
+      growing: { belowAge: 20, heightDays: 90 },
     },
-    source: 'no published limit found',
-  },
-  'record-window-children 1.0.0': {
-    form: 'record-window',
-    basis: OWN,
-    parameters: { days: { height: 90, weight: 90, bmi: 90, 'gait-speed': 90, 'five-chair-rises': 90 } },
-    source: 'no published limit found',
+    source: 'no published limit found; a child has another height within months',
   },
   'next-measurement 1.0.0': {
     form: 'next-measurement',

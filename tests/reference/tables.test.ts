@@ -98,7 +98,8 @@ describe('what a set of cut-points says besides its limits', () => {
     ['awgs-2019', ['gait-speed', 'five-chair-rises']],
     ['awgs-2025', []],
     ['espen-easo-2022', ['five-chair-rises']],
-    ['ewgsop1-2010', ['gait-speed']],
+    // Named, not read: its strictness is from memory.
+    ['ewgsop1-2010', []],
     ['ewgsop2-2019', ['gait-speed', 'five-chair-rises']],
     ['fnih-2014', ['gait-speed']],
     ['fnih-2014-bmi', ['gait-speed']],
@@ -113,9 +114,40 @@ describe('what a set of cut-points says besides its limits', () => {
 
   it('FNIH calls the band of its transcription intermediate', () => {
     const { male, female } = outsideSet('fnih-2014').intermediate_band_kg;
-    expect(newest('fnih-2014').meaning.remark).toBe(
-      `${male.join(' to ')} kg in men and ${female.join(' to ')} kg in women was called intermediate`,
+    const inWords = `${male.join(' to ')} kg in men and ${female.join(' to ')} kg in women was called intermediate`;
+    const { meaning, doubts, rows } = newest('fnih-2014');
+    expect(rows.map(({ sex, value, intermediateBelow }: Json) => [sex, value, intermediateBelow])).toEqual([
+      ['male', ...male],
+      ['female', ...female],
+    ]);
+    expect(meaning.remark).toBeNull();
+    expect(doubts[0]).toContain(inWords);
+    expect(CUT_POINTS.find(({ path }) => path.endsWith('fnih-2014/1.0.0.json'))?.file.meaning.remark).toBe(
+      inWords,
     );
+  });
+
+  it('FNIH alone has such a band, and a panel reads its rows with the end of it', () => {
+    const panel = loadLibrary(NORMS).findPanel('all-published')?.panel;
+    const ends = panel?.sets.flatMap(({ ref, rows }) =>
+      rows.flatMap(({ sex, intermediateBelow: end }) =>
+        end === undefined ? [] : [[`${ref.id} ${ref.version}`, sex, `${end.num}/${end.den}`]],
+      ),
+    );
+    expect(ends).toEqual([
+      ['fnih-2014 1.1.0', 'male', '32/1'],
+      ['fnih-2014 1.1.0', 'female', '20/1'],
+    ]);
+  });
+
+  it('EWGSOP1 names gait speed in words, and says why it is not read', () => {
+    const { companions, doubts } = newest('ewgsop1-2010');
+    expect(companions.at(-1)).toEqual({
+      name: 'gait speed',
+      rule: 'at or below 0.8 m/s',
+      use: 'low performance',
+    });
+    expect(doubts.join(' ')).toContain('named and not read');
   });
 
   it('EWGSOP2 alone speaks of chronic, from six months (Cruz-Jentoft 2019: acute is less than 6 months)', () => {
@@ -148,6 +180,12 @@ describe('the bands of the 1986 table for children', () => {
       `printed as the band ${low?.toFixed(1)} to ${high?.toFixed(1)} lb, read as mean less and plus one SD`,
     );
   });
+});
+
+it('the posture of the 1986 study is from memory, so that no posture is compared with it', () => {
+  const file = TABLES.find(({ id }) => id === 'mathiowetz-1986-us-children')?.file;
+  expect(file.protocol.posture).toContain('from memory, unverified');
+  expect(file.built.posture).toBeNull();
 });
 
 it('the German bands hold the 25,285 observations of the paper, and 195 of 196 by height were seen', () => {

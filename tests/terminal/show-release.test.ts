@@ -154,6 +154,7 @@ describe('a set of cut-points', () => {
         expect(line['reduced is']).toBe(row.value === null ? '-' : `${row.operator} ${row.value} ${unit}`);
         expect(line['BMI, kg/m2']).toBe(row.stratum && stratumText(row.stratum));
         expect(line.hand).toBe(row.hand);
+        expect(line['intermediate below']).toBe(row.intermediateBelow && `${row.intermediateBelow} ${unit}`);
         expect(line.note ?? '').toBe(row.note ?? '');
       }
       expect(lines).toContain(`Reduced: ${file.meaning.reduced}`);
@@ -169,7 +170,7 @@ describe('a set of cut-points', () => {
 
   it('says from when it calls the condition chronic, and its remark', () => {
     expect(show('ewgsop2-2019')).toContain('Chronic: from 6 months');
-    expect(show('fnih-2014')).toContain(
+    expect(show('fnih-2014', '1.0.0')).toContain(
       'Remark: 26 to 32 kg in men and 16 to 20 kg in women was called intermediate',
     );
   });

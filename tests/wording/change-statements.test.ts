@@ -50,7 +50,7 @@ describe('a change', () => {
       /Whether that exceeds measurement error is not judged here\.$/,
     );
     expect(changeSentence({ ...CHANGE, yardsticks: [] }, panel)).toMatch(
-      /No published size of change is known here for this age\.$/,
+      /No published size of change is known here for this hand at this age\.$/,
     );
   });
 
@@ -64,9 +64,14 @@ describe('a change', () => {
 
 describe('the next measurement', () => {
   it('is suggested by the rule of the panel, or not at all', () => {
-    expect(nextSentence('2026-12-09')).toBe(
-      'By the rule of this panel the next measurement is due from 9 Dec 2026.',
+    expect(nextSentence('2026-12-09', '2026-11-25T12:00:00Z')).toBe(
+      'By the rule of this panel the next measurement is suggested from 9 Dec 2026.',
     );
-    expect(nextSentence(undefined)).toBe('');
+    expect(nextSentence(undefined, '2026-11-25T12:00:00Z')).toBe('');
+  });
+
+  it('that is past is said to have been suggested', () => {
+    expect(nextSentence('2026-11-24', '2026-11-25T00:00:00Z')).toContain(' was suggested from 24 Nov 2026.');
+    expect(nextSentence('2026-11-25', '2026-11-25T23:59:00Z')).toContain(' is suggested from 25 Nov 2026.');
   });
 });

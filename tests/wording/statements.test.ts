@@ -175,7 +175,7 @@ describe('a verdict', () => {
     const awgs = then.panel.sets.find(({ ref }) => ref.id === 'awgs-2019')?.ref;
     const old = { limit: { value: '28', unit: 'kg', operator: '<' } } as const;
     expect(verdictSentence(verdict({ ...LOW, ...old, set: awgs ?? EWGSOP2, provisional: [] }), then)).toBe(
-      'AWGS 2019 (superseded by AWGS 2019 1.1.0) (men 65 and over): highest of either hand 27.0 kg; reduced is below 28 kg: reduced. ' +
+      'AWGS 2019 (superseded) (men 65 and over): highest of either hand 27.0 kg; reduced is below 28 kg: reduced. ' +
         'By this set: low muscle strength: "possible sarcopenia" in this consensus.',
     );
     const newer = { set: refOf('awgs-2025') };

@@ -56,6 +56,13 @@ describe('the standing of a verdict', () => {
   });
 });
 
+describe('a figure that the source calls intermediate', () => {
+  it('is called so, in the words of the source', () => {
+    const between = verdict({ zScore: null, percentile: null, band: 'intermediate' });
+    expect(standingText(between)).toBe('"intermediate" by the source');
+  });
+});
+
 describe('a force over a measure', () => {
   const over = verdict({
     ...{ compared: { value: '0.998', unit: 'kg/(kg/m2)' }, outcome: 'reduced', set: refOf('fnih-2014-bmi') },
@@ -114,10 +121,10 @@ describe('how long a person has been reduced', () => {
 
   it('is said in the words of the set, and always with "if confirmed"', () => {
     expect(course({})).toEqual([
-      'Reduced by it at every session since 3 Mar 2026, 6 months or more: chronic in its words, if confirmed.',
+      'Reduced by it at each session read since 3 Mar 2026, 6 months or more: chronic in its words (the months are from memory, unverified), if confirmed.',
     ]);
     expect(course({ kind: 'acute', lastNotReduced: '2026-09-01' })).toEqual([
-      'Not reduced by it on 1 Sep 2026, less than 6 months ago: acute in its words, if confirmed.',
+      'Not reduced by it on 1 Sep 2026, less than 6 months ago: acute in its words (the months are from memory, unverified), if confirmed.',
     ]);
     expect(course({ kind: 'undetermined' })[0]).toMatch(/is not shown by the sessions sent\.$/);
     expect(courseSentences(VERDICT)).toEqual([]);

@@ -55,7 +55,7 @@ export function asPrevious(
 ): readonly EarlierSession[] {
   const first = HANDS.flatMap((hand) => trials.find((trial) => trial.hand === hand) ?? []);
   const summaries = summarise(first, panel.rules);
-  return [{ testedOn: '2013-12-01', effective: '2013-12-01', subject, summaries }];
+  return [{ testedOn: '2013-12-01', effective: '2013-12-01', subject, summaries, unitDoubtful: false }];
 }
 
 /** Tables by dominance are read where the person named one hand. */
