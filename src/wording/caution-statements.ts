@@ -66,5 +66,7 @@ export function notCharted(trials: readonly Trial[]): string {
     partWord,
   );
   if (trials.every(({ protocol }) => !protocol?.calibratedOn)) missing.push('calibration date');
-  return missing.length > 0 ? `Not charted with the trials, or not in a form that is read: ${missing.join(', ')}.` : '';
+  return missing.length > 0
+    ? `Not charted with the trials, or not in a form that is read: ${missing.join(', ')}.`
+    : '';
 }
