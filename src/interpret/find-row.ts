@@ -17,7 +17,26 @@ export function sexesOf({ sex }: Subject): readonly Sex[] {
 
 /** Whether the set has columns for the dominant hand, and so needs to know it. */
 export function isByDominance(set: ReadySet): boolean {
-  return set.rows.some(({ hand }) => hand === 'dominant' || hand === 'nondominant');
+  return shapeOf(set).byDominance;
+}
+
+interface Shape {
+  readonly byDominance: boolean;
+  readonly stratum: Stratum | undefined;
+}
+
+/** Looked up once for each set: its rows are frozen. */
+const shapes = new WeakMap<readonly LimitRow[], Shape>();
+
+function shapeOf({ rows }: ReadySet): Shape {
+  const known = shapes.get(rows);
+  if (known) return known;
+  const shape = {
+    byDominance: rows.some(({ hand }) => hand === 'dominant' || hand === 'nondominant'),
+    stratum: rows.find(({ stratum }) => stratum)?.stratum,
+  };
+  shapes.set(rows, shape);
+  return shape;
 }
 
 /** The column of a tested hand; undefined when it needs the dominance, which is not known. */
@@ -47,7 +66,7 @@ export function placingFor(by: Stratum['by'], digits: number, subject: Subject):
 
 /** The strata of a set, as it needs one measure for all of them; undefined when it has none. */
 export function stratumOf(set: ReadySet): Stratum | undefined {
-  return set.rows.find(({ stratum }) => stratum)?.stratum;
+  return shapeOf(set).stratum;
 }
 
 /** The row for one sex, one age and one column; undefined where the set has none. */

@@ -49,17 +49,14 @@ export function loadLibrary(folder: string, siteFolder?: string): ReferenceLibra
   const releases = siteFolder ? mergeReleases(ours, readNorms(siteFolder, siteFolder)) : ours;
   checkAllExamples(releases, (wanted, usedIn) => requireReadingRule(releases, wanted, usedIn));
   const offered = releases.panels.filter(({ file }) => file.status !== 'provisional');
-  const panels = new Map(offered.map((panel) => [panel.ref, applyPanel(panel, releases)]));
-  for (const panel of panels.values()) deepFreeze(panel);
+  const panels = offered.map((panel) => applyPanel(panel, releases));
+  for (const panel of panels) deepFreeze(panel);
+  const newestFirst = panels.toSorted((a, b) => compareVersions(b.panel.ref.version, a.panel.ref.version));
   return Object.freeze({
     releases: deepFreeze(releases),
     panelIds: [...new Set(offered.map((panel) => panel.ref.id))].sort(),
-    findPanel: (id: string, version?: string) => {
-      const versions = [...panels.entries()].filter(
-        ([ref]) => ref.id === id && (!version || ref.version === version),
-      );
-      return versions.sort(([a], [b]) => compareVersions(a.version, b.version)).at(-1)?.[1];
-    },
+    findPanel: (id: string, version?: string) =>
+      newestFirst.find(({ panel: { ref } }) => ref.id === id && (!version || ref.version === version)),
   });
 }
 
