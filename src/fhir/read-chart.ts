@@ -79,8 +79,9 @@ function requireOwn(subject: string | undefined, patient: ReadPatient, expressio
 
 /** How an Observation is known in the record; undefined when it carries neither id nor fullUrl. */
 function keyOf({ resource, fullUrl }: Placed): string | undefined {
-  const { id } = resource as { id?: string };
-  return id ? `Observation/${id}` : fullUrl;
+  // Repeats are looked for before any form is checked: the id may still be anything.
+  const { id } = resource as { id?: unknown };
+  return typeof id === 'string' && id !== '' ? `Observation/${id}` : fullUrl;
 }
 
 /** With its version where it says one. */

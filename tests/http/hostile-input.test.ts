@@ -11,7 +11,24 @@ beforeAll(async () => {
 afterAll(() => service.close());
 
 const TEMPTING: readonly unknown[] = [
-  ...[null, true, false, 0, -1, 1e308, 5e-324, 1e21, '', ' ', '31.5', [], [null], {}, { value: {} }],
+  ...[
+    null,
+    true,
+    false,
+    0,
+    -1,
+    1e308,
+    5e-324,
+    1e21,
+    '',
+    ' ',
+    '31.5',
+    [],
+    [null],
+    {},
+    { value: {} },
+    { toString: null },
+  ],
   ...['__proto__', 'constructor', 'toString', '<script>alert(1)</script>', '\u0000', '\ufeff', '\n|\r#'],
   ...['2026-02-30', '0000-01-01', '9999-12-31T23:59:59.999Z', '2026-11-16T14:05:00+14:00', '2026'],
   ...['\ud800', 'a\udc00b', '2026-11-16T14:05:60Z'],
