@@ -82,7 +82,7 @@ function courseSentence({ kind, reducedSince, lastNotReduced, chronicFromMonths 
     return `Reduced by it at each session read since ${dateText(reducedSince)}, ${limit} or more: chronic in its words ${unverified}, if confirmed.`;
   if (kind === 'acute' && lastNotReduced)
     return `Not reduced by it on ${dateText(lastNotReduced)}, less than ${limit} ago: acute in its words ${unverified}, if confirmed.`;
-  return `Whether it has been reduced for ${limit}, acute or chronic in its words, is not shown by the sessions sent.`;
+  return `Whether it has been reduced for ${limit}, acute or chronic in its words ${unverified}, is not shown by the sessions sent.`;
 }
 
 const PART_WORDS: Readonly<Record<ProtocolPart, string>> = {

@@ -17,7 +17,7 @@ describe('a departure from how a set was built', () => {
     verdictsOf(read(US, MAN, trials), set).map((verdict) => verdict.mismatches);
 
   it('is told on each verdict of that set, part by part', () => {
-    // Mathiowetz 1985: seated, elbow at 90 degrees, handle 2, hydraulic (Jamar). Survey 2011-2014: standing.
+    // Mathiowetz 1985: seated, elbow at 90 degrees, handle 2, a hydraulic hand dynamometer. Survey 2011-2014: standing.
     const trials = done({ posture: 'recumbent', arm: 'elbow-supported', handle: '3', instrument: 'digital' });
     const all = [
       { part: 'posture', charted: 'recumbent', built: 'seated' },
