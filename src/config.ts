@@ -27,6 +27,11 @@ export const SETTINGS = {
       "Folder with the site's own panels, rules and sets, laid out and locked like norms/; none or empty: none.",
     fallback: 'none',
   },
+  GRIP_CDS_LOCAL_CODES: {
+    meaning:
+      "ConceptMap (JSON file) of the site's own codes; shipped: the invented one in terminology/; none: no local code is read.",
+    fallback: 'shipped',
+  },
   GRIP_CDS_LOG_LEVEL: { meaning: 'fatal, error, warn, info, debug or silent.', fallback: 'info' },
 } as const;
 
@@ -49,6 +54,7 @@ const form = z.strictObject({
   GRIP_CDS_SITE_NORMS: z
     .string()
     .transform((folder) => (folder === 'none' ? undefined : folder || undefined)),
+  GRIP_CDS_LOCAL_CODES: z.string().min(1, { error: 'must be a file name, shipped or none' }),
   GRIP_CDS_LOG_LEVEL: z.enum(['fatal', 'error', 'warn', 'info', 'debug', 'silent'], {
     error: 'must be fatal, error, warn, info, debug or silent',
   }),
@@ -61,6 +67,8 @@ export interface Config {
   readonly panelId: string;
   /** Folder of the site's own norms; absent: there is none. */
   readonly siteNorms?: string | undefined;
+  /** File of the site's ConceptMap; `none`: no local code is read; absent: the shipped one. */
+  readonly localCodes?: string | undefined;
   readonly logLevel: string;
 }
 
@@ -88,6 +96,7 @@ export function readConfig(environment: Readonly<Record<string, string | undefin
     auditFile: values.GRIP_CDS_AUDIT_FILE,
     panelId: values.GRIP_CDS_PANEL,
     siteNorms: values.GRIP_CDS_SITE_NORMS,
+    localCodes: values.GRIP_CDS_LOCAL_CODES === 'shipped' ? undefined : values.GRIP_CDS_LOCAL_CODES,
     logLevel: values.GRIP_CDS_LOG_LEVEL,
   });
 }

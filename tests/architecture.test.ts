@@ -16,18 +16,18 @@ interpret/       | |
 errors.ts        | |
 derived-id.ts    | | node:
 reference/       | interpret/ | node: zod
-evaluation.ts    | interpret/ reference/ |
+evaluation.ts    | interpret/ reference/ type:wording/ |
 wording/         | interpret/ reference/ type:errors.ts |
 fhir/            | interpret/ reference/ errors.ts evaluation.ts wording/ derived-id.ts | zod fhir/r4.js
 audit/           | | node: better-sqlite3
 recorded-findings.ts | type:interpret/ |
-read-input.ts    | interpret/ reference/ fhir/ errors.ts evaluation.ts |
+read-input.ts    | interpret/ reference/ fhir/ errors.ts evaluation.ts type:wording/ |
 evaluate.ts      | interpret/ reference/ fhir/ type:audit/ errors.ts evaluation.ts read-input.ts recorded-findings.ts | node:crypto
 replay.ts        | interpret/ reference/ audit/ fhir/ hooks/ type:evaluate.ts type:evaluation.ts recorded-findings.ts | zod node:crypto
 hooks/           | evaluate.ts evaluation.ts fhir/ interpret/ errors.ts wording/ derived-id.ts | zod fhir/r4.js
 http/            | evaluate.ts hooks/ fhir/ errors.ts audit/ | fastify node:net
 config.ts        | errors.ts | zod node:net
-service.ts       | config.ts http/ audit/ reference/ evaluate.ts errors.ts | node: fastify
+service.ts       | config.ts http/ audit/ reference/ fhir/ evaluate.ts errors.ts | node: fastify
 main.ts          | config.ts service.ts | close-with-grace pino
 audit-command.ts | audit/ config.ts service.ts replay.ts reference/ | node:
 terminal/        | interpret/ reference/ |

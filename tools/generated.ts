@@ -12,6 +12,7 @@ import {
   OVERRIDE_DISPLAYS,
 } from '../src/fhir/codes.ts';
 import { CAUTION_MEANINGS } from '../src/wording/caution-statements.ts';
+import { NOTICES } from '../src/wording/notices.ts';
 import { REFUSALS } from '../src/wording/refusals.ts';
 import { referenceCatalogue } from './generated-catalogue.ts';
 
@@ -64,6 +65,7 @@ function issueConcepts(): readonly Concept[] {
   for (const [code, { text }] of Object.entries(REQUEST_ERRORS)) all.set(code, text);
   for (const [code, { meaning }] of Object.entries(REFUSALS)) all.set(code, meaning);
   for (const [code, meaning] of Object.entries(CAUTION_MEANINGS)) all.set(code, meaning);
+  for (const [code, { meaning }] of Object.entries(NOTICES)) all.set(code, meaning);
   return [...all].map(([code, display]) => ({ code, display }));
 }
 
@@ -94,6 +96,9 @@ function withCodeTables(developers: string): string {
     ([code, { severity, meaning }]) => `| \`${code}\` | ${severity} | ${meaning} |`,
   );
   const cautions = Object.entries(CAUTION_MEANINGS).map(([code, meaning]) => `| \`${code}\` | ${meaning} |`);
+  const notices = Object.entries(NOTICES).map(
+    ([code, { severity, meaning }]) => `| \`${code}\` | ${severity} | ${meaning} |`,
+  );
   const tables = [
     '| error | status | meaning |',
     '|---|---|---|',
@@ -106,6 +111,10 @@ function withCodeTables(developers: string): string {
     '| caution | meaning |',
     '|---|---|',
     ...cautions,
+    '',
+    '| notice | severity | meaning |',
+    '|---|---|---|',
+    ...notices,
   ].join('\n');
   const marked = /(<!-- codes: written by npm run generate -->\n)[\s\S]*?(<!-- end of codes -->)/;
   if (!marked.test(developers)) throw new Error('DEVELOPERS.md has lost the marks of its tables of codes');

@@ -40,6 +40,8 @@ export const ABSENT_REASONS: ReadonlySet<string> = new Set([
   'not-permitted',
 ]);
 export const REFERENCE_RANGE_MEANING = 'http://terminology.hl7.org/CodeSystem/referencerange-meaning';
+/** Codes for what a value is among several: used in `method`. */
+export const OBSERVATION_STATISTICS = 'http://terminology.hl7.org/CodeSystem/observation-statistics';
 export const PROVENANCE_PARTICIPANT = 'http://terminology.hl7.org/CodeSystem/provenance-participant-type';
 
 /** Base of our own canonical URLs; `.example` is reserved and never resolves. */
@@ -101,6 +103,8 @@ export function ucumOf(unit: FigureUnit): string {
 
 /** Our own codes (terminology/CodeSystem-grip-strength.json holds the same list; a test compares). */
 export const GRIP_CODE_DISPLAYS = {
+  'grip-trial': 'One squeeze of one hand on a dynamometer',
+  'trial-number': 'Number of a trial among those of its hand, from 1',
   'mean-per-hand': 'Mean grip strength of the trials of one hand',
   'highest-per-hand': 'Highest grip strength of one hand',
   'highest-of-either-hand': 'Highest grip strength of either hand',

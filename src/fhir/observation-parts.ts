@@ -36,11 +36,14 @@ export interface WriteContext {
   readonly summaryReference?: (kind: SummaryKind, hand: Hand | null) => Reference;
 }
 
-/** A trial in the record; one that came without an id can only be named. */
-export function trialReference(reference: string): Reference {
-  return reference.startsWith('#')
-    ? { display: `Observation without an id, ${reference.slice(1)}` }
-    : { reference };
+/** Observations in the record, each once, whole even where a component was read; one without an id can only be named. */
+export function trialReferences(references: readonly string[]): Reference[] {
+  const whole = references.map((each) => (each.startsWith('#') ? each : each.replace(/#.*$/s, '')));
+  return [...new Set(whole)].map((reference) =>
+    reference.startsWith('#')
+      ? { display: `Observation without an id, ${reference.slice(1)}` }
+      : { reference },
+  );
 }
 
 /** XHTML of plain sentences, escaped. */
@@ -85,8 +88,8 @@ export function derivedFrom(
 ): Reference[] {
   const summary = context.interpretation.summaries.find((own) => own.kind === kind && own.hand === hand);
   const written = context.summaryReference?.(kind, hand);
-  const sources = [...(summary?.trials ?? []), ...new Set(measures.map(({ reference }) => reference))];
-  return [...(written ? [written] : []), ...sources.map(trialReference)];
+  const sources = [...(summary?.trials ?? []), ...measures.map(({ reference }) => reference)];
+  return [...(written ? [written] : []), ...trialReferences(sources)];
 }
 
 /**

@@ -6,7 +6,7 @@ import type { Interpretation, Summary } from '../interpret/finding.ts';
 import type { Hand, SummaryKind } from '../interpret/measurement.ts';
 import { ownBaselineHands, stopOf, verdictsIn } from '../wording/session-statements.ts';
 import { CANONICAL, OBSERVATION_VALUE, PROVENANCE_PARTICIPANT } from './codes.ts';
-import { trialReference, type WriteContext } from './observation-parts.ts';
+import { trialReferences, type WriteContext } from './observation-parts.ts';
 import {
   isSetRefusal,
   measuresOf,
@@ -145,10 +145,7 @@ function provenanceEntry(
         who: { reference: url('device') },
       },
     ],
-    entity: [...new Set(sources)].map((source) => ({
-      role: 'source' as const,
-      what: trialReference(source),
-    })),
+    entity: trialReferences(sources).map((what) => ({ role: 'source' as const, what })),
   };
   return { fullUrl: url('provenance'), resource: resource satisfies FhirResource };
 }

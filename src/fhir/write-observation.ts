@@ -38,7 +38,7 @@ import {
   referenceRange,
   site,
   standing,
-  trialReference,
+  trialReferences,
   type WriteContext,
 } from './observation-parts.ts';
 
@@ -54,7 +54,7 @@ export function writeSummaryObservation(summary: Summary, context: WriteContext)
       [context.evaluation.panel.panel.rules.trialsPerHand.ref],
       summaryText(summary.kind, summary.hand),
     ),
-    derivedFrom: summary.trials.map(trialReference),
+    derivedFrom: trialReferences(summary.trials),
     note: notes([
       provisionalText(summary.provisional),
       ...cautionNotes(context, summary.hand),
@@ -138,7 +138,7 @@ export function writeRefusalObservation(
     method: method(context.evaluation, [refusal.set], ''),
     derivedFrom: column
       ? derivedFrom(column.summary, column.hand, context, refusal.columns.flatMap(measuresOf))
-      : context.interpretation.trials.map(trialReference),
+      : trialReferences(context.interpretation.trials),
     component: columns.length > 0 ? columns : undefined,
     note: notes([
       sentence,
