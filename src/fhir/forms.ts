@@ -97,6 +97,7 @@ export const observationForm = z.looseObject({
   bodySite: codeableConcept.optional(),
   method: codeableConcept.optional(),
   hasMember: z.array(reference).optional(),
+  derivedFrom: z.array(reference).optional(),
   device: reference.optional(),
   component: z.array(component).optional(),
   contained: z.array(resourceForm).optional(),

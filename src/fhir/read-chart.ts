@@ -10,7 +10,7 @@ import type { LocalCode, Translated } from './local-codes.ts';
 import { isOwnResult } from './read-code.ts';
 import { type Handedness, readMeasure } from './read-measure.ts';
 import type { Fault } from './read-observation.ts';
-import { isPanel, readPanel } from './read-panel.ts';
+import { isPanel, isPresent, readPanel } from './read-panel.ts';
 import { nameOfContained, type ReadPatient } from './read-patient.ts';
 import type { Placed } from './read-request.ts';
 import { type Charted, hasGripComponent, type Located, readTrials, type TrialContext } from './read-trial.ts';
@@ -31,7 +31,7 @@ export interface ReadChart {
 }
 
 /** What every Observation of a request is read with. */
-export interface ChartContext extends TrialContext {
+export interface ChartContext extends Omit<TrialContext, 'isSent'> {
   readonly patient: ReadPatient;
   readonly repeats: Repeats;
 }
@@ -102,9 +102,11 @@ function readOne(
   if (measure) return [measure];
   if (isOwnResult(observation.code))
     return [refuse('RESULT_LEFT_ASIDE', { trial: reference, expression: `${expression}.code` })];
-  if (!isPanel(observation)) return readTrials(charted, context);
-  const lacks = readPanel(charted, context.repeats.present);
-  return hasGripComponent(observation) ? [...readTrials(charted, context), ...lacks] : lacks;
+  const { present } = context.repeats;
+  const withSent = { ...context, isSent: (sent: string | undefined) => isPresent(sent, present) };
+  if (!isPanel(observation)) return readTrials(charted, withSent);
+  const lacks = readPanel(charted, present);
+  return hasGripComponent(observation) ? [...readTrials(charted, withSent), ...lacks] : lacks;
 }
 
 function refuseFault({ expression, reference }: Charted, { code, element }: Fault): Refusal {

@@ -40,7 +40,7 @@ export function readPanel(charted: Charted, present: ReadonlySet<string>): reado
 const NAMEABLE = /^(?:[A-Z][A-Za-z]{1,40}\/[A-Za-z0-9.-]{1,64}|urn:uuid:[0-9a-f-]{36})$/;
 
 /** An absolute URL counts as present where its type and id are. */
-function isPresent(reference: string | undefined, present: ReadonlySet<string>): boolean {
+export function isPresent(reference: string | undefined, present: ReadonlySet<string>): boolean {
   if (!reference) return false;
   const unversioned = reference.replace(/\/_history\/[^/]+$/, '');
   const relative = /^https?:\/\/.*\/(Observation\/[^/]+)$/.exec(unversioned)?.[1];

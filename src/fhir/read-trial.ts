@@ -32,6 +32,8 @@ export interface TrialContext {
   readonly asOf: AsOf;
   readonly instruments: Instruments;
   readonly localCodes?: LocalCodes | undefined;
+  /** Whether an Observation of the request has this reference. */
+  readonly isSent: (reference: string | undefined) => boolean;
 }
 
 /** An Observation in its request, and how the answer points back to it. */
@@ -65,16 +67,27 @@ export function readTrials(charted: Charted, context: TrialContext): readonly (L
     const meaning = gripMeaning(component.code, context.localCodes);
     return meaning ? [{ component, index, meaning }] : [];
   });
-  if (components.length === 0) return [readOwn(charted, own, context)];
   const withValue = own !== undefined && hasValue(observation);
-  const ofMethod = kindsOfMethod(observation.method);
-  const saysKind = own?.kinds.length || ('code' in ofMethod ? 0 : ofMethod.length);
-  if (withValue && !saysKind)
+  const isOfOthers = components.length > 0 || isMadeOfOthers(observation, context);
+  if (withValue && isOfOthers && !saysKind(own, observation))
     return [refuseFor(charted, undefined)({ code: 'VALUE_AMBIGUOUS', element: 'value' })];
+  if (components.length === 0) return [readOwn(charted, own, context)];
   const about = aboutAll(charted, context);
   if ('kind' in about) return [about];
   const read = components.map((each) => readComponent(each, charted, { ...about, own, withValue }));
   return withValue ? [readOwn(charted, own, context), ...read] : read;
+}
+
+/** It has members, or is derived from Observations that were sent: it may be their mean as well as a trial. */
+function isMadeOfOthers(observation: ObservationResource, { isSent }: TrialContext): boolean {
+  const { hasMember = [], derivedFrom = [] } = observation;
+  return hasMember.length > 0 || derivedFrom.some(({ reference }) => isSent(reference));
+}
+
+/** What the value is; a statistic that is not read says so too, and is refused for it. */
+function saysKind({ kinds }: GripMeaning, { method }: ObservationResource): boolean {
+  const ofMethod = kindsOfMethod(method);
+  return kinds.length > 0 || 'code' in ofMethod || ofMethod.length > 0;
 }
 
 /** The figure that is the value of an Observation. */

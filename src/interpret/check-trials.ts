@@ -52,12 +52,19 @@ export function cautionsFor(
   const massUnits = [...new Set(figures.map(({ unit }) => unit))].filter(
     (unit) => CHARTED_UNITS[unit].massReadAsForce,
   );
-  const preliminary = figures.filter((figure) => figure.preliminary).length;
+  const preliminary = figures.filter((figure) => figure.preliminary);
+  const count = String(preliminary.length);
   return [
     ...HANDS.flatMap((hand) => handCautions(hand, ofHand(figures, hand), rules)),
     ...protocolCautions(figures, history, rules),
-    ...(preliminary > 0
-      ? [{ code: 'TRIAL_PRELIMINARY' as const, hand: null, facts: { count: String(preliminary) } }]
+    ...(preliminary.length > 0
+      ? [
+          {
+            code: 'TRIAL_PRELIMINARY' as const,
+            hand: null,
+            facts: preliminary.some(isChartedSummary) ? { count, of: 'charted figures' } : { count },
+          },
+        ]
       : []),
     ...massUnits.map((unit) => ({ code: 'MASS_UNIT_READ_AS_FORCE' as const, hand: null, facts: { unit } })),
   ];

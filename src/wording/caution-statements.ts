@@ -57,7 +57,10 @@ const CAUTIONS: Readonly<Record<CautionCode, (caution: Caution) => string>> = {
     `Tested at ${facts.now}, the time before at ${facts.before}: another time of day can change the figure.`,
   MEASURES_CONFLICT: ({ facts }) =>
     `Different figures of ${measureWord(facts.measure ?? '')} are charted for the same day, and none of them was used. Correct the record.`,
-  TRIAL_PRELIMINARY: ({ facts }) => `${facts.count} of the trials charted as preliminary.`,
+  TRIAL_PRELIMINARY: ({ facts }) =>
+    facts.of
+      ? `${facts.count} of the ${facts.of} preliminary.`
+      : `${facts.count} of the trials charted as preliminary.`,
   MASS_UNIT_READ_AS_FORCE: ({ facts }) =>
     `Charted in ${facts.unit}, a unit of mass; read as the force that the instrument shows, same number.`,
 };

@@ -109,11 +109,11 @@ export const CHART_REFUSALS = {
         : 'Not used: it has no valueQuantity.value, and no component or member that is a grip strength trial.',
   },
   VALUE_AMBIGUOUS: {
-    meaning: 'A value stands beside trials in components, and nothing says what it is',
+    meaning: 'A value stands beside trials (components, members, sources), and nothing says what it is',
     issue: 'invariant',
     severity: 'error',
     text: () =>
-      'Not used: it has a value and trials in components, and neither its code nor its method says whether the value is their mean, their highest or a trial.',
+      'Not used: it has a value and also components, members or sources, and neither its code nor its method says whether the value is their mean, their highest or a trial.',
   },
   MEMBER_MISSING: {
     meaning: 'A panel names a member that is not in the request',
