@@ -205,3 +205,18 @@ describe('what is said of the request', () => {
     expect(JSON.stringify(issuesOf(reply))).toContain('Parameters.parameter[0].resource.link[1]');
   });
 });
+
+describe('the examples of docs/charting.md', () => {
+  const guide = readFileSync(new URL('../../docs/charting.md', import.meta.url), 'utf8');
+  const blocks = [...guide.matchAll(/```json\n([\s\S]*?)```/g)].map(([, json = '']) => JSON.parse(json));
+  const examples = blocks.filter(({ resourceType }) => resourceType === 'Observation');
+  const patient = { resourceType: 'Patient', id: 'example', gender: 'female', birthDate: '1950-01-01' };
+
+  it.each(examples)('$id is read whole', async (example) => {
+    expect(examples.length).toBeGreaterThan(2);
+    const entry = [patient, example].map((resource) => ({ resource }));
+    await service.post(FHIR_DOOR.path, { resourceType: 'Bundle', type: 'collection', entry }).expect(200);
+    expect(refusalsOf(service.last()).filter(({ set }) => set === null)).toEqual([]);
+    expect(figuresOf(service.last())).toHaveLength(1);
+  });
+});
