@@ -11,7 +11,7 @@ import type {
 import { uuidFor } from '../derived-id.ts';
 import { type Evaluation, usedTrials } from '../evaluation.ts';
 import { exact, toDecimalText } from '../interpret/exact.ts';
-import type { FigureText, Interpretation, MeasureUsed, Verdict } from '../interpret/finding.ts';
+import type { FigureText, Interpretation, MeasureUsed, Summary, Verdict } from '../interpret/finding.ts';
 import type { Hand, Sex, SummaryKind } from '../interpret/measurement.ts';
 import type { SetRef } from '../interpret/reference-set.ts';
 import { convertForce } from '../interpret/units.ts';
@@ -79,6 +79,11 @@ export function cautionNotes({ interpretation }: WriteContext, hand: Hand | null
     .map(cautionSentence);
 }
 
+/** A figure of one hand that is charted already is not charted again. */
+export function isWritten({ hand, provisional }: Summary): boolean {
+  return hand === null || !provisional.includes('SUMMARY_CHARTED');
+}
+
 /** The summary it was read from, when that is in the same answer, every trial used, and the other measures. */
 export function derivedFrom(
   kind: SummaryKind,
@@ -87,7 +92,7 @@ export function derivedFrom(
   measures: readonly MeasureUsed[] = [],
 ): Reference[] {
   const summary = context.interpretation.summaries.find((own) => own.kind === kind && own.hand === hand);
-  const written = context.summaryReference?.(kind, hand);
+  const written = summary && isWritten(summary) ? context.summaryReference?.(kind, hand) : undefined;
   const sources = [...(summary?.trials ?? []), ...measures.map(({ reference }) => reference)];
   return [...(written ? [written] : []), ...trialReferences(sources)];
 }

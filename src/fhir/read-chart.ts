@@ -10,7 +10,7 @@ import type { LocalCode, Translated } from './local-codes.ts';
 import { isOwnResult } from './read-code.ts';
 import { type Handedness, readMeasure } from './read-measure.ts';
 import type { Fault } from './read-observation.ts';
-import { isPanel, isPresent, readPanel } from './read-panel.ts';
+import { isPanel, isPresent, missingMembers, panelFaults } from './read-panel.ts';
 import { nameOfContained, type ReadPatient } from './read-patient.ts';
 import type { Placed } from './read-request.ts';
 import { type Charted, hasGripComponent, type Located, readTrials, type TrialContext } from './read-trial.ts';
@@ -105,8 +105,8 @@ function readOne(
   const { present } = context.repeats;
   const withSent = { ...context, isSent: (sent: string | undefined) => isPresent(sent, present) };
   if (!isPanel(observation)) return readTrials(charted, withSent);
-  const lacks = readPanel(charted, present);
-  return hasGripComponent(observation) ? [...readTrials(charted, withSent), ...lacks] : lacks;
+  const own = hasGripComponent(observation) ? readTrials(charted, withSent) : panelFaults(charted);
+  return [...own, ...missingMembers(charted, present)];
 }
 
 function refuseFault({ expression, reference }: Charted, { code, element }: Fault): Refusal {

@@ -8,32 +8,41 @@ export function isPanel(observation: ObservationResource): boolean {
   return (observation.hasMember ?? []).length > 0 && !hasValue(observation);
 }
 
-/** @param present references of every Observation of the request, without their versions */
-export function readPanel(charted: Charted, present: ReadonlySet<string>): readonly Refusal[] {
-  const { observation, expression, reference } = charted;
+/** What is wrong with the panel itself; it has no reading of its own, so it need not say whose it is. */
+export function panelFaults({ observation, expression, reference }: Charted): readonly Refusal[] {
   const unusable = checkUsable(observation);
-  // It has no reading of its own: nothing of a person's is taken from it.
-  const faults = unusable && unusable.code !== 'SUBJECT_MISSING' ? [unusable] : [];
+  if (!unusable || unusable.code === 'SUBJECT_MISSING') return [];
+  const { code, element, facts = {} } = unusable;
   return [
-    ...faults.map(({ code, element, facts = {} }) =>
-      refuse(code, {
-        trial: reference,
-        expression: `${expression}.${element}`,
-        facts: { ...facts, panel: 'yes' },
-      }),
-    ),
-    ...(observation.hasMember ?? []).flatMap((member, index) => {
-      if (isPresent(member.reference, present)) return [];
-      const facts = NAMEABLE.test(member.reference ?? '') ? { member: member.reference ?? '' } : {};
-      return [
-        refuse('MEMBER_MISSING', {
-          trial: reference,
-          expression: `${expression}.hasMember[${index}]`,
-          facts,
-        }),
-      ];
+    refuse(code, {
+      trial: reference,
+      expression: `${expression}.${element}`,
+      facts: { ...facts, panel: 'yes' },
     }),
   ];
+}
+
+/** @param present references of every Observation of the request, without their versions */
+export function missingMembers(
+  { observation, expression, reference }: Charted,
+  present: ReadonlySet<string>,
+): readonly Refusal[] {
+  return (observation.hasMember ?? []).flatMap(({ reference: member = '' }, index) => {
+    if (isPresent(member, present) || isOther(member)) return [];
+    const facts = NAMEABLE.test(member) ? { member } : {};
+    return [
+      refuse('MEMBER_MISSING', {
+        trial: reference,
+        expression: `${expression}.hasMember[${index}]`,
+        facts,
+      }),
+    ];
+  });
+}
+
+/** R4 allows two other types as members; neither holds a figure. */
+function isOther(reference: string): boolean {
+  return /^(?:.*\/)?(?:QuestionnaireResponse|MolecularSequence)\//.test(reference);
 }
 
 /** A reference that names no more than an id is repeated in the answer; anything else a client sends is not. */

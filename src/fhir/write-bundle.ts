@@ -6,7 +6,7 @@ import type { Interpretation, Summary } from '../interpret/finding.ts';
 import type { Hand, SummaryKind } from '../interpret/measurement.ts';
 import { ownBaselineHands, stopOf, verdictsIn } from '../wording/session-statements.ts';
 import { CANONICAL, OBSERVATION_VALUE, PROVENANCE_PARTICIPANT } from './codes.ts';
-import { trialReferences, type WriteContext } from './observation-parts.ts';
+import { isWritten, trialReferences, type WriteContext } from './observation-parts.ts';
 import {
   isSetRefusal,
   measuresOf,
@@ -88,11 +88,13 @@ function filedSummaries(interpretation: Interpretation): readonly Summary[] {
     result.kind === 'verdict' ? [result] : result.columns,
   );
   const own = ownBaselineHands(interpretation);
-  return interpretation.summaries.filter(
-    ({ kind, hand }) =>
-      used.some((verdict) => verdict.summary === kind && verdict.hand === hand) ||
-      (kind === 'mean-per-hand' && hand !== null && own.includes(hand)),
-  );
+  return interpretation.summaries
+    .filter(isWritten)
+    .filter(
+      ({ kind, hand }) =>
+        used.some((verdict) => verdict.summary === kind && verdict.hand === hand) ||
+        (kind === 'mean-per-hand' && hand !== null && own.includes(hand)),
+    );
 }
 
 function resultObservations(context: WriteContext): readonly { name: string; resource: Observation }[] {

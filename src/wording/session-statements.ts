@@ -153,6 +153,10 @@ export function verdictsIn(result: Verdict | Refusal): readonly Verdict[] {
 function chartNote({ code, hand, facts }: Caution): readonly string[] {
   if (code === 'TRIALS_SCATTER')
     return [`${capital(hand)}-hand trials inconsistent (CV ${facts.cvPercent}%).`];
+  if (code === 'SUMMARY_DISAGREES')
+    return [
+      `${capital(hand)}-hand ${facts.kind} charted as ${facts.charted} ${facts.unit}, which the trials do not give.`,
+    ];
   if (code === 'TRIAL_PRELIMINARY') return ['Some trials not yet verified.'];
   if (code === 'UNIT_DOUBTFUL' || code === 'CHANGE_LIKE_UNIT')
     return [`Unit to be checked (${hand} hand, ${facts.unit} or ${facts.otherUnit}).`];

@@ -288,6 +288,10 @@ describe('a panel', () => {
     ['no subject', { subject: undefined }],
     ['a versioned member', { hasMember: [{ reference: `Observation/${TRIAL.id}/_history/1` }] }],
     [
+      'a member of another type',
+      { hasMember: [{ reference: `Observation/${TRIAL.id}` }, { reference: 'QuestionnaireResponse/1' }] },
+    ],
+    [
       'a member by its URL',
       { hasMember: [{ reference: `https://fhir.example/r4/Observation/${TRIAL.id}` }] },
     ],
@@ -313,6 +317,15 @@ describe('a panel', () => {
     expect(refusals).toEqual([0, 1, 2].map((index) => `MEMBER_MISSING hasMember[${index}]`));
     expect(service.last().record).toContain('Observation/gone');
     expect(service.last().record).not.toContain('Bramblewick');
+  });
+
+  it('that cannot be used is said, once, and its members are read by their own status', async () => {
+    const wrong = { ...panel, status: 'entered-in-error' as const };
+    const { refusals, trials } = await read(wrong, TRIAL);
+    expect(refusals).toEqual(['STATUS_NOT_USABLE status']);
+    expect(trials).toEqual([`Observation/${TRIAL.id}`]);
+    const withComponents = await read({ ...wrong, component: [component(SQUEEZE, 30)] }, TRIAL);
+    expect(withComponents).toMatchObject({ refusals: ['STATUS_NOT_USABLE status'], trials });
   });
 
   it('with components of its own has them read too', async () => {

@@ -167,6 +167,13 @@ describe('references of the answer', () => {
     expect(sources?.filter((source) => source?.includes('#'))).toEqual([]);
   });
 
+  it('name what charted a mean, which is not charted again', async () => {
+    const written = observationsOf(await post('averaged-per-hand'));
+    expect(written.map(({ code }) => code.coding?.[0]?.code)).not.toContain('mean-per-hand');
+    const right = written.find(({ bodySite }) => bodySite?.coding?.[0]?.code === '78791008');
+    expect(right?.derivedFrom).toEqual([{ reference: 'Observation/right-mean' }]);
+  });
+
   it('name a version that was amended', async () => {
     const reply = await post('amended');
     const sources = observationsOf(reply).flatMap(({ derivedFrom }) => derivedFrom ?? []);
