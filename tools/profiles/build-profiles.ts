@@ -75,6 +75,9 @@ function layOutR4Core(folder: string): void {
 function runSushi(home: string, project: string): void {
   const env = { ...process.env, HOME: home, USERPROFILE: home, FPL_REGISTRY: 'http://127.0.0.1:9' };
   const sushi = require.resolve('fsh-sushi/dist/app.js');
-  const { status, stdout } = spawnSync(process.execPath, [sushi, 'build', '-s', project], { env, encoding: 'utf8' });
+  const { status, stdout } = spawnSync(process.execPath, [sushi, 'build', '-s', project], {
+    env,
+    encoding: 'utf8',
+  });
   if (status !== 0) throw new Error(`SUSHI found an error.\n${stdout}`);
 }
