@@ -139,7 +139,10 @@ export const batchForm = z.looseObject({
         request: z.looseObject({
           method: z.enum(['GET', 'HEAD', 'POST', 'PUT', 'DELETE', 'PATCH']),
           url: z.string().min(1),
-          ifNoneMatch: z.string().regex(/^[\x20-\x7e]*$/).optional(),
+          ifNoneMatch: z
+            .string()
+            .regex(/^[\x20-\x7e]*$/)
+            .optional(),
           ifModifiedSince: fhirInstant.optional(),
         }),
       }),

@@ -5,7 +5,10 @@ import { OBSERVATION_VALUE } from './codes.ts';
 import { ELEMENTS } from './summary-elements.ts';
 
 /** Null: the whole resource. */
-export type Subset = { readonly summary: 'true' | 'text' | 'data' } | { readonly elements: readonly string[] } | null;
+export type Subset =
+  | { readonly summary: 'true' | 'text' | 'data' }
+  | { readonly elements: readonly string[] }
+  | null;
 
 const SUMMARIES = ['true', 'text', 'data', 'count', 'false'];
 

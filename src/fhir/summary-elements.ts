@@ -2,6 +2,10 @@
 export const ELEMENTS: Readonly<
   Record<
     string,
-    { readonly summary: readonly string[]; readonly mandatory: readonly string[]; readonly modifiers: readonly string[] }
+    {
+      readonly summary: readonly string[];
+      readonly mandatory: readonly string[];
+      readonly modifiers: readonly string[];
+    }
   >
 > = {};
