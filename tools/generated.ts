@@ -1,6 +1,6 @@
 /**
- * Files that follow from the code tables and norms/: the code systems in terminology/, docs/reference-sets.md and
- * the tables of codes in DEVELOPERS.md. `npm run generate` writes them; a test fails when they are out of date.
+ * Files that follow from the code tables, norms/ and the definitions of R4: the code systems in terminology/,
+ * docs/reference-sets.md, src/fhir/summary-elements.ts and the tables of codes in DEVELOPERS.md. `npm run generate` writes them; a test fails when they are out of date.
  */
 
 import { REQUEST_ERRORS } from '../src/errors.ts';
@@ -14,6 +14,7 @@ import {
 import { CAUTION_MEANINGS } from '../src/wording/caution-statements.ts';
 import { REFUSALS } from '../src/wording/refusals.ts';
 import { referenceCatalogue } from './generated-catalogue.ts';
+import { summaryElementsFile } from './generated-summary-elements.ts';
 
 interface Concept {
   readonly code: string;
@@ -51,6 +52,7 @@ export function generatedFiles(developers: string): ReadonlyMap<string, string> 
       ),
     ],
     ['docs/reference-sets.md', referenceCatalogue()],
+    ['src/fhir/summary-elements.ts', summaryElementsFile()],
     ['DEVELOPERS.md', withCodeTables(developers)],
   ]);
 }
