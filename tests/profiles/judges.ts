@@ -163,11 +163,18 @@ function toInvariant({ path }: ElementDefinition, { key, human, expression = '' 
   return {
     path,
     rule: `${key}: ${human}`,
-    holds: (resource) => {
-      const [answer] = evaluate(resource, { resource, rootResource: resource }) as unknown[];
-      return answer === true;
-    },
+    holds: (resource) => isTrue(() => evaluate(resource, { resource, rootResource: resource })),
   };
+}
+
+/** What cannot be answered does not hold: a figure charted as text cannot be compared. */
+function isTrue(evaluate: () => unknown): boolean {
+  try {
+    const [answer] = evaluate() as unknown[];
+    return answer === true;
+  } catch {
+    return false;
+  }
 }
 
 export const judgeByFhirPath: Judge = (resource, profile) => {
