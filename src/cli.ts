@@ -4,6 +4,7 @@ import { parseArgs } from 'node:util';
 import { AuditFault } from './audit/audit-record.ts';
 import { runAudit } from './audit-command.ts';
 import { ConfigFault, SETTINGS } from './config.ts';
+import { DefinitionFault } from './definitions/load-definitions.ts';
 import { runDemo } from './demo/demo.ts';
 import { serve } from './main.ts';
 import { NormsFault } from './reference/read-norms.ts';
@@ -83,7 +84,9 @@ try {
   }
   const isUsage =
     error instanceof TypeError && 'code' in error && String(error.code).startsWith('ERR_PARSE_ARGS');
-  const isKnown = error instanceof ConfigFault || error instanceof NormsFault || error instanceof AuditFault;
+  const isKnown = [ConfigFault, NormsFault, DefinitionFault, AuditFault].some(
+    (fault) => error instanceof fault,
+  );
   process.stderr.write(`grip-cds: ${error instanceof Error ? error.message : String(error)}\n`);
   if (!isUsage && !isKnown && error instanceof Error) process.stderr.write(`${error.stack}\n`);
   process.exitCode = isUsage ? 2 : 1;

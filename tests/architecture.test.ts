@@ -19,6 +19,7 @@ reference/       | interpret/ | node: zod
 evaluation.ts    | interpret/ reference/ |
 wording/         | interpret/ reference/ type:errors.ts |
 fhir/            | interpret/ reference/ errors.ts evaluation.ts wording/ derived-id.ts | zod fhir/r4.js
+definitions/     | interpret/ reference/ fhir/ wording/ | node: fhir/r4.js
 audit/           | | node: better-sqlite3
 recorded-findings.ts | type:interpret/ |
 read-input.ts    | interpret/ reference/ fhir/ errors.ts evaluation.ts |
@@ -27,13 +28,13 @@ replay.ts        | interpret/ reference/ audit/ fhir/ hooks/ type:evaluate.ts ty
 hooks/           | evaluate.ts evaluation.ts fhir/ interpret/ errors.ts wording/ derived-id.ts | zod fhir/r4.js
 http/            | evaluate.ts hooks/ fhir/ errors.ts audit/ | fastify node:net
 config.ts        | errors.ts | zod node:net
-service.ts       | config.ts http/ audit/ reference/ evaluate.ts errors.ts | node: fastify
+service.ts       | config.ts http/ audit/ reference/ definitions/ evaluate.ts errors.ts | node: fastify
 main.ts          | config.ts service.ts | close-with-grace pino
 audit-command.ts | audit/ config.ts service.ts replay.ts reference/ | node:
 terminal/        | interpret/ reference/ |
 references-command.ts | reference/ terminal/ config.ts service.ts | node:path
 demo/            | audit/ config.ts service.ts fhir/ interpret/ | node: fhir/r4.js
-cli.ts           | audit/ audit-command.ts references-command.ts config.ts demo/ main.ts service.ts reference/ | node:`
+cli.ts           | audit/ audit-command.ts references-command.ts config.ts demo/ main.ts service.ts reference/ definitions/ | node:`
   .trim()
   .split('\n')
   .map((line) => {
@@ -53,7 +54,7 @@ const ONLY_IN: readonly (readonly [RegExp, readonly string[]])[] = [
   [/\bloadLibrary\(|\breadNorms\(/, ['reference/', 'service.ts']],
   [
     /\b(?:readFile|readdir|mkdir|exists|stat)(?:Sync)?\(/,
-    ['audit/', 'reference/', 'service.ts', 'audit-command.ts'],
+    ['audit/', 'reference/', 'definitions/load-definitions.ts', 'service.ts', 'audit-command.ts'],
   ],
   // Norms are read only, but for the digests that a site locks its own folder with.
   [/\b(?:writeFile|appendFile|rm|unlink|rename)(?:Sync)?\(/, ['audit/', 'reference/lock.ts']],

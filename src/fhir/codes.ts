@@ -40,6 +40,7 @@ export const ABSENT_REASONS: ReadonlySet<string> = new Set([
   'not-permitted',
 ]);
 export const REFERENCE_RANGE_MEANING = 'http://terminology.hl7.org/CodeSystem/referencerange-meaning';
+export const DATA_OPERATION = 'http://terminology.hl7.org/CodeSystem/v3-DataOperation';
 export const PROVENANCE_PARTICIPANT = 'http://terminology.hl7.org/CodeSystem/provenance-participant-type';
 
 /** Base of our own canonical URLs; `.example` is reserved and never resolves. */

@@ -126,6 +126,27 @@ export const bundleForm = z.looseObject({
     .optional(),
 });
 
+/** Of an instant; it goes out again as a date of HTTP. */
+const fhirInstant = z.string().regex(/^\d{4}-\d{2}-\d{2}T\d{2}:\d{2}:\d{2}(\.\d+)?(Z|[+-]\d{2}:\d{2})$/);
+
+export const batchForm = z.looseObject({
+  resourceType: z.literal('Bundle'),
+  type: z.literal('batch'),
+  entry: z
+    .array(
+      z.looseObject({
+        resource: resourceForm.optional(),
+        request: z.looseObject({
+          method: z.enum(['GET', 'HEAD', 'POST', 'PUT', 'DELETE', 'PATCH']),
+          url: z.string().min(1),
+          ifNoneMatch: z.string().regex(/^[\x20-\x7e]*$/).optional(),
+          ifModifiedSince: fhirInstant.optional(),
+        }),
+      }),
+    )
+    .optional(),
+});
+
 export const parametersForm = z.looseObject({
   resourceType: z.literal('Parameters'),
   parameter: z.array(
