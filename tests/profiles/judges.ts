@@ -12,11 +12,19 @@ import {
   OperationOutcomeError,
   validateResource,
 } from '@medplum/core';
-import type { Bundle, ElementDefinition, OperationOutcome, Resource, StructureDefinition } from 'fhir/r4.js';
+import type {
+  Bundle,
+  ElementDefinition,
+  Observation,
+  OperationOutcome,
+  Parameters as ParametersResource,
+  Resource,
+  StructureDefinition,
+} from 'fhir/r4.js';
 import fhirpath from 'fhirpath';
 import r4 from 'fhirpath/fhir-context/r4';
 import { expect } from 'vitest';
-import { CANONICAL } from '../../src/fhir/codes.ts';
+import { CANONICAL, GRIP_CODES } from '../../src/fhir/codes.ts';
 
 export interface Found {
   readonly judge: JudgeName;
@@ -185,20 +193,46 @@ export const judgeByFhirPath: Judge = (resource, profile) => {
     .map(({ path, rule }) => ({ judge: 'fhirpath', path, rule }));
 };
 
-/** All three, by the base definition and by each profile that is given or claimed. */
+/** All three: by each profile that is given or claimed, whose snapshots hold the base; without any, by the base. */
 export function judge(resource: Resource, profile?: StructureDefinition): readonly Found[] {
   const profiles = new Set([...(profile ? [profile] : []), ...claimedProfiles(resource)]);
   return [
     ...judgeByJsonSchema(resource),
-    ...[undefined, ...profiles].flatMap((each) => [
+    ...(profiles.size > 0 ? [...profiles] : [undefined]).flatMap((each) => [
       ...judgeByMedplum(resource, each),
       ...judgeByFhirPath(resource, each),
     ]),
   ];
 }
 
+/** The profile of what this service writes and reads, by its code; undefined for any other resource. */
+export function profileByCode(resource: Resource): ProfileId | undefined {
+  if (resource.resourceType !== 'Observation') return undefined;
+  const codes = (resource as Observation).code.coding?.flatMap(({ system, code }) =>
+    system === GRIP_CODES && code ? [code] : [],
+  );
+  if (codes?.some((code) => code.startsWith('strength-against-'))) return 'grip-interpretation';
+  const isSummary = codes?.some((code) => /-per-hand$|-of-either-hand$|-of-both-hands$/.test(code));
+  return isSummary ? 'grip-hand-summary' : undefined;
+}
+
+/** The resource, and those in it that stand on their own: entries of a Bundle, parameters, to any depth. */
+export function allIn(resource: Resource): readonly Resource[] {
+  const inside =
+    resource.resourceType === 'Bundle'
+      ? ((resource as Bundle<Resource>).entry ?? []).flatMap(({ resource: own }) => own ?? [])
+      : resource.resourceType === 'Parameters'
+        ? ((resource as ParametersResource).parameter ?? []).flatMap(({ resource: own }) => own ?? [])
+        : [];
+  return [resource, ...inside.flatMap(allIn)];
+}
+
 /** @param what is named when it is not valid */
-export function expectValid(resource: Resource, profile?: ProfileId, what = resource.resourceType): void {
+export function expectValid(
+  resource: Resource,
+  profile?: ProfileId,
+  what: string = resource.resourceType,
+): void {
   // As it goes over the wire: without members that are undefined.
   const sent: Resource = JSON.parse(JSON.stringify(resource));
   expect(judge(sent, profile ? profileOf(profile) : undefined), what).toEqual([]);
