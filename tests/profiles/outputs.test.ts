@@ -157,8 +157,13 @@ describe('the reply of $interpret-grip is valid', () => {
   });
 });
 
+/** The writers are those of the operation; what differs is that nothing has an id. */
+const AT_THE_HOOK = Object.entries(PEOPLE).filter(([what]) =>
+  /weak|not known|girl|own baseline|stops|two sessions|without ids|none can/.test(what),
+);
+
 describe('the Observations that a card offers to file are valid', () => {
-  it.each(Object.entries(PEOPLE))('for %s', async (what, [patient, record]) => {
+  it.each(AT_THE_HOOK)('for %s', async (what, [patient, record]) => {
     const reply = await service.call(HOOK_DOOR, patient, record);
     expect(reply.status).toBe(200);
     for (const { suggestions = [] } of cardsOf(reply)) {
