@@ -207,6 +207,44 @@ describe('an error is a valid OperationOutcome', () => {
   });
 });
 
+describe('what is filed is valid', () => {
+  const isOk = (status: number) => expect(status).toBe(200);
+
+  it('found by a search with its Provenance, read by its id, and as a page', async () => {
+    isOk((await service.call(FHIR_DOOR, PATIENT, RECORD)).status);
+    const found = await service.get(
+      '/fhir/Observation?patient=invented-1&_revinclude=Provenance:target&_count=20',
+    );
+    isOk(found.status);
+    expectAllValid(found.body, 'search');
+    const resources = allIn(found.body);
+    expect(resources.map(({ resourceType }) => resourceType)).toEqual(
+      expect.arrayContaining(['Observation', 'Provenance']),
+    );
+    const { id } = resources.find(({ resourceType }) => resourceType === 'Observation') ?? {};
+    const read = await service.get(`/fhir/Observation/${id}`);
+    isOk(read.status);
+    expectAllValid(read.body, 'read');
+  });
+
+  it('in the reply of a batch, and where an entry of it fails', async () => {
+    const reply = await service.post('/fhir', {
+      resourceType: 'Bundle',
+      type: 'batch',
+      entry: [
+        { request: { method: 'GET', url: 'Observation?patient=invented-1&_count=2' } },
+        { request: { method: 'GET', url: 'Observation/none' } },
+        {
+          request: { method: 'POST', url: 'Observation/$interpret-grip' },
+          resource: bundleOf(PATIENT, SIX_TRIALS),
+        },
+      ],
+    });
+    isOk(reply.status);
+    expectAllValid(reply.body, 'batch');
+  });
+});
+
 it('the CapabilityStatement is valid', async () => {
   const { status, body } = await service.get('/fhir/metadata');
   expect(status).toBe(200);
