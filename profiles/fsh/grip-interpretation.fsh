@@ -92,9 +92,9 @@ Severity: #error
 Expression: "(referenceRange | component.referenceRange).all(high.empty() and low.all(value.exists() and value > 0 and comparator.empty() and system = 'http://unitsofmeasure.org' and code.matches('^(kgf|\\\\[lbf_av\\\\]|N)(/\\\\(kg/m2\\\\)|/m2)?$')))"
 
 Invariant: grip-60
-Description: "Each component has one of our codes: z-score, percentile, centile-place, source-band, column-female or column-male; a value, and no reason for its absence."
+Description: "Each component has one of our codes: z-score, percentile, centile-place, source-band, column-female or column-male; a value, no reason for its absence and no modifierExtension."
 Severity: #error
-Expression: "component.all(code.coding.where(system = 'https://grip-strength-cds.example/fhir/CodeSystem/grip-strength' and (code = 'z-score' or code = 'percentile' or code = 'centile-place' or code = 'source-band' or code = 'column-female' or code = 'column-male')).count() = 1 and value.exists() and dataAbsentReason.empty())"
+Expression: "component.all(code.coding.where(system = 'https://grip-strength-cds.example/fhir/CodeSystem/grip-strength' and (code = 'z-score' or code = 'percentile' or code = 'centile-place' or code = 'source-band' or code = 'column-female' or code = 'column-male')).count() = 1 and value.exists() and dataAbsentReason.empty() and modifierExtension.empty())"
 
 Invariant: grip-61
 Description: "The z-score is a quantity in UCUM {z-score}, the percentile one in UCUM % from 0 to 100; they come together, once, and with a value only. The place among centiles and the band of the source are texts, once, and with a value only."

@@ -35,7 +35,7 @@ Description: "One squeeze of one hand with a dynamometer. What conforms is read 
 * component[trialNumber].code = $grip#trial-number
 * component[trialNumber].value[x] 1..1
 * component[trialNumber].value[x] only integer
-* obeys grip-10 and grip-11 and grip-12 and grip-13 and grip-14 and grip-15 and grip-16 and grip-17 and grip-18 and grip-19 and grip-20 and grip-21
+* obeys grip-10 and grip-11 and grip-12 and grip-13 and grip-14 and grip-15 and grip-16 and grip-17 and grip-18 and grip-19 and grip-20 and grip-21 and grip-22 and grip-23 and grip-24
 
 Invariant: grip-10
 Description: "The status is final, amended, corrected or preliminary: with any other a figure is not used."
@@ -58,9 +58,9 @@ Severity: #error
 Expression: "(code.coding.where(system = 'http://loinc.org' and code = '83174-3').exists() or bodySite.coding.where(system = 'http://snomed.info/sct' and (code = '78791008' or code = '24028007')).exists()).not() or (code.coding.where(system = 'http://loinc.org' and code = '83173-5').exists() or bodySite.coding.where(system = 'http://snomed.info/sct' and (code = '85151006' or code = '7771000')).exists()).not()"
 
 Invariant: grip-14
-Description: "The code says nothing else that is read: no height, weight, body mass index, gait speed, chair rises or handedness, and no summary or result of grip."
+Description: "The code says nothing else that is read: no height, weight, body mass index, gait speed, chair rises or handedness, and none of our own codes but grip-trial."
 Severity: #error
-Expression: "code.coding.where((system = 'http://loinc.org' and (code = '8302-2' or code = '29463-7' or code = '39156-5')) or (system = 'http://snomed.info/sct' and code = '364940007') or system = 'https://grip-strength-cds.example/fhir/CodeSystem/grip-strength').empty()"
+Expression: "code.coding.where((system = 'http://loinc.org' and (code = '8302-2' or code = '29463-7' or code = '39156-5')) or (system = 'http://snomed.info/sct' and code = '364940007') or (system = 'https://grip-strength-cds.example/fhir/CodeSystem/grip-strength' and code != 'grip-trial')).empty()"
 
 Invariant: grip-15
 Description: "There is a reading, or a reason why there is none (US Core); never both."
@@ -75,7 +75,7 @@ Expression: "value.exists() implies value is Quantity"
 Invariant: grip-17
 Description: "The position of the handle is charted once at most, as a whole number from 1 to 5."
 Severity: #error
-Expression: "component.where(code.coding.where(system = 'https://grip-strength-cds.example/fhir/CodeSystem/grip-strength' and code = 'handle-position').exists()).count() <= 1 and component.where(code.coding.where(system = 'https://grip-strength-cds.example/fhir/CodeSystem/grip-strength' and code = 'handle-position').exists()).all(value is integer and value >= 1 and value <= 5)"
+Expression: "component.where(code.coding.where(system = 'https://grip-strength-cds.example/fhir/CodeSystem/grip-strength' and code = 'handle-position').exists()).count() <= 1 and component.where(code.coding.where(system = 'https://grip-strength-cds.example/fhir/CodeSystem/grip-strength' and code = 'handle-position').exists()).all(value.ofType(integer).where($this >= 1 and $this <= 5).exists())"
 
 Invariant: grip-18
 Description: "The position of the arm is charted once at most, as one of elbow-90-unsupported, elbow-supported and elbow-straight."
@@ -90,9 +90,24 @@ Expression: "component.where(code.coding.where(system = 'https://grip-strength-c
 Invariant: grip-20
 Description: "The number of the trial is charted once at most, as a whole number from 1."
 Severity: #error
-Expression: "component.where(code.coding.where(system = 'https://grip-strength-cds.example/fhir/CodeSystem/grip-strength' and code = 'trial-number').exists()).count() <= 1 and component.where(code.coding.where(system = 'https://grip-strength-cds.example/fhir/CodeSystem/grip-strength' and code = 'trial-number').exists()).all(value is integer and value >= 1)"
+Expression: "component.where(code.coding.where(system = 'https://grip-strength-cds.example/fhir/CodeSystem/grip-strength' and code = 'trial-number').exists()).count() <= 1 and component.where(code.coding.where(system = 'https://grip-strength-cds.example/fhir/CodeSystem/grip-strength' and code = 'trial-number').exists()).all(value.ofType(integer).where($this >= 1).exists())"
 
 Invariant: grip-21
 Description: "The position of the body is charted once at most, in SNOMED CT as sitting (33586001), standing (10904000) or lying (102538003, 40199007), and no two of them."
 Severity: #error
 Expression: "extension.where(url = 'http://hl7.org/fhir/StructureDefinition/observation-bodyPosition').count() <= 1 and extension.where(url = 'http://hl7.org/fhir/StructureDefinition/observation-bodyPosition').all(value is CodeableConcept and value.coding.where(system = 'http://snomed.info/sct' and (code = '33586001' or code = '10904000' or code = '102538003' or code = '40199007')).count() = 1)"
+
+Invariant: grip-22
+Description: "No component has a modifierExtension."
+Severity: #error
+Expression: "component.modifierExtension.empty()"
+
+Invariant: grip-23
+Description: "The method calls the reading no statistic (mean, maximum and the like) of several: it is one squeeze."
+Severity: #error
+Expression: "method.coding.where(system = 'http://terminology.hl7.org/CodeSystem/observation-statistics').empty()"
+
+Invariant: grip-24
+Description: "No component is a figure of grip strength of its own: one squeeze is one Observation."
+Severity: #error
+Expression: "component.code.coding.where((system = 'http://loinc.org' and (code = '83174-3' or code = '83173-5')) or (system = 'http://snomed.info/sct' and code = '251433001') or (system = 'https://grip-strength-cds.example/fhir/CodeSystem/grip-strength' and (code = 'grip-trial' or code = 'mean-per-hand' or code = 'highest-per-hand' or code = 'highest-of-either-hand' or code = 'mean-of-both-hands'))).empty()"

@@ -24,7 +24,7 @@ RuleSet: GripObservation
 * method MS
 * device MS
 * derivedFrom MS
-* obeys grip-1 and grip-2 and grip-3 and grip-4 and grip-5
+* obeys grip-1 and grip-2 and grip-3 and grip-4 and grip-5 and grip-6
 
 Invariant: grip-1
 Description: "The subject is a Patient: by a reference that ends in Patient/[id], a urn, or a contained Patient; a type, where given, says so."
@@ -50,6 +50,11 @@ Invariant: grip-5
 Description: "A force is in UCUM and one of kg, kgf, [lb_av], [lbf_av] and N, above zero, without comparator."
 Severity: #error
 Expression: "value.ofType(Quantity).all(value.exists() and value > 0 and comparator.empty() and system = 'http://unitsofmeasure.org' and (code = 'kg' or code = 'kgf' or code = '[lb_av]' or code = '[lbf_av]' or code = 'N'))"
+
+Invariant: grip-6
+Description: "Nothing changes the meaning: no implicitRules, modifierExtension or focus; and it is no panel (hasMember)."
+Severity: #error
+Expression: "implicitRules.empty() and modifierExtension.empty() and focus.empty() and hasMember.empty()"
 
 RuleSet: ForceValue
 * value[x] only Quantity

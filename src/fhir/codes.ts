@@ -102,6 +102,8 @@ export function ucumOf(unit: FigureUnit): string {
 
 /** Our own codes (terminology/CodeSystem-grip-strength.json holds the same list; a test compares). */
 export const GRIP_CODE_DISPLAYS = {
+  'grip-trial': 'One squeeze of one hand on a dynamometer',
+  'trial-number': 'Number of a trial among those of its hand, from 1',
   'mean-per-hand': 'Mean grip strength of the trials of one hand',
   'highest-per-hand': 'Highest grip strength of one hand',
   'highest-of-either-hand': 'Highest grip strength of either hand',
