@@ -3,6 +3,7 @@ import { createHash } from 'node:crypto';
 import type { AuditStore } from './audit/audit-record.ts';
 import { RequestError } from './errors.ts';
 import type { Answer, Evaluation, Filing } from './evaluation.ts';
+import type { LocalCodes } from './fhir/local-codes.ts';
 import type { AsOf } from './fhir/read-observation.ts';
 import { PANEL_PARAMETER } from './fhir/read-request.ts';
 import type { Returns } from './fhir/write-bundle.ts';
@@ -16,6 +17,8 @@ export interface EvaluateDeps {
   readonly store: AuditStore;
   readonly engine: { readonly name: string; readonly version: string };
   readonly defaultPanelId: string;
+  /** Absent: no local code is read. */
+  readonly localCodes?: LocalCodes | undefined;
   readonly now: () => Date;
   readonly newId: () => string;
 }
@@ -64,7 +67,7 @@ export async function evaluate(
   const started = performance.now();
   const now = deps.now();
   const panel = requirePanel(deps, input.panelId, PANEL_NAMED_AT[asked.door]);
-  const read = readInput(input, asOfFor(input.asOf, now), panel);
+  const read = readInput(input, asOfFor(input.asOf, now), panel, deps.localCodes);
   const evaluation: Evaluation = {
     id: deps.newId(),
     at: now.toISOString(),
@@ -138,6 +141,8 @@ async function record(
     input,
     refusals: refusals.map(recordedRefusal),
     expressions: Object.fromEntries(expressions),
+    notices: evaluation.notices,
+    localCodes: evaluation.localCodes,
     findings: recordedFindings(interpretations),
     ...rest,
   };

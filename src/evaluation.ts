@@ -2,8 +2,9 @@
 import type { DocumentDraft } from './document.ts';
 import type { Interpretation, Refusal } from './interpret/finding.ts';
 import type { InterpretInput } from './interpret/interpret.ts';
-import type { Sex, Trial } from './interpret/measurement.ts';
+import type { HandFigure, Sex } from './interpret/measurement.ts';
 import type { AppliedPanel } from './reference/library.ts';
+import type { Notice } from './wording/notices.ts';
 
 export interface Evaluation {
   /** UUID; the key of its audit record. */
@@ -21,6 +22,12 @@ export interface Evaluation {
   readonly refusals: readonly Refusal[];
   /** FHIRPath in the request of each trial, by its reference. */
   readonly expressions: ReadonlyMap<string, string>;
+  /** What is said of the request itself; absent when there is nothing to say. */
+  readonly notices?: readonly Notice[] | undefined;
+  /** The map of local codes, where it translated something. */
+  readonly localCodes?:
+    | { readonly url: string; readonly version: string; readonly sha256: string }
+    | undefined;
   /** Oldest session first. */
   readonly interpretations: readonly Interpretation[];
 }
@@ -52,9 +59,9 @@ export interface Answer {
   readonly documents?: readonly DocumentDraft[] | undefined;
 }
 
-/** The trials that one interpretation rests on, as they were read. */
-export function usedTrials({ input }: Evaluation, { trials }: Interpretation): readonly Trial[] {
+/** The trials that one interpretation rests on, and the charted summaries in their place, as they were read. */
+export function usedTrials({ input }: Evaluation, { trials }: Interpretation): readonly HandFigure[] {
   return input.sessions
-    .flatMap((session) => session.trials)
+    .flatMap((session) => [...session.trials, ...(session.charted ?? [])])
     .filter(({ reference }) => trials.includes(reference));
 }

@@ -39,6 +39,8 @@ const recordForm = z.object({
     input: z.custom<Evaluation['input']>(),
     refusals: z.custom<Evaluation['refusals']>(),
     expressions: z.record(z.string(), z.string()),
+    notices: z.custom<Evaluation['notices']>().optional(),
+    localCodes: z.custom<Evaluation['localCodes']>().optional(),
     findings: z.unknown(),
     returned: z.object({ sha256: z.string(), before: z.custom<Record<string, Origin>>().optional() }),
   }),
@@ -66,7 +68,7 @@ export function replay(stored: StoredRecord, library: ReferenceLibrary, engineVe
   const replayed = canonicalJson(recordedFindings(interpretations));
   if (recorded !== replayed) return { outcome: 'different', what: 'findings', recorded, replayed };
   if (engine.version !== engineVersion) return { outcome: 'same', replyCompared: false };
-  const { at, sex, input, refusals, asked } = content;
+  const { at, sex, input, refusals, asked, notices, localCodes } = content;
   const expressions = new Map(Object.entries(content.expressions));
   const evaluation = {
     id,
@@ -78,6 +80,8 @@ export function replay(stored: StoredRecord, library: ReferenceLibrary, engineVe
     input,
     refusals,
     expressions,
+    notices,
+    localCodes,
     interpretations,
   };
   const sha256 = digestOfReply(evaluation, asked, returned.before);

@@ -37,11 +37,14 @@ export interface WriteContext {
   readonly filing?: Filing | undefined;
 }
 
-/** A trial in the record; one that came without an id can only be named. */
-export function trialReference(reference: string): Reference {
-  return reference.startsWith('#')
-    ? { display: `Observation without an id, ${reference.slice(1)}` }
-    : { reference };
+/** Observations in the record, each once, whole even where a component was read; one without an id can only be named. */
+export function trialReferences(references: readonly string[]): Reference[] {
+  const whole = references.map((each) => (each.startsWith('#') ? each : each.replace(/#.*$/s, '')));
+  return [...new Set(whole)].map((reference) =>
+    reference.startsWith('#')
+      ? { display: `Observation without an id, ${reference.slice(1)}` }
+      : { reference },
+  );
 }
 
 /** XHTML of plain sentences, escaped. */
@@ -92,8 +95,8 @@ export function sourcesOf(
   measures: readonly MeasureUsed[] = [],
 ): Sources {
   const summary = context.interpretation.summaries.find((own) => own.kind === kind && own.hand === hand);
-  const charted = [...(summary?.trials ?? []), ...new Set(measures.map(({ reference }) => reference))];
-  return { summary: context.summaryReference?.(kind, hand), charted: charted.map(trialReference) };
+  const charted = [...(summary?.trials ?? []), ...measures.map(({ reference }) => reference)];
+  return { summary: context.summaryReference?.(kind, hand), charted: trialReferences(charted) };
 }
 
 /**

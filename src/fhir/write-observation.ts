@@ -42,7 +42,7 @@ import {
   site,
   sourcesOf,
   standing,
-  trialReference,
+  trialReferences,
   type WriteContext,
 } from './observation-parts.ts';
 
@@ -62,7 +62,7 @@ export function writeSummaryObservation(summary: Summary, context: WriteContext)
         [context.evaluation.panel.panel.rules.trialsPerHand.ref],
         summaryText(summary.kind, summary.hand),
       ),
-      sources: { charted: summary.trials.map(trialReference) },
+      sources: { charted: trialReferences(summary.trials) },
       sets: [context.evaluation.panel.panel.rules.trialsPerHand.ref],
       note: notes([provisionalText(summary.provisional), ...cautionNotes(context, summary.hand)]),
     },
@@ -139,7 +139,7 @@ export function writeRefusalObservation(refusal: Refusal & { set: SetRef }, cont
     method: method(context.evaluation, [refusal.set], ''),
     sources: column
       ? sourcesOf(column.summary, column.hand, context, refusal.columns.flatMap(measuresOf))
-      : { charted: context.interpretation.trials.map(trialReference) },
+      : { charted: trialReferences(context.interpretation.trials) },
     sets: [refusal.set],
     component: columns.length > 0 ? columns : undefined,
     note: notes([

@@ -6,6 +6,7 @@ import type { Caution, Interpretation, Refusal } from '../interpret/finding.ts';
 import { cautionSentence, notCharted } from '../wording/caution-statements.ts';
 import { changeSentence, nextSentence, yardstickNotes } from '../wording/change-statements.ts';
 import { intendedUse, NOT_READ, nutritionReading } from '../wording/intended-use.ts';
+import { NOTICES, type Notice, noticeSentence } from '../wording/notices.ts';
 import { REFUSALS } from '../wording/refusals.ts';
 import { chartSentence } from '../wording/session-statements.ts';
 import { refusalSentence, sexText } from '../wording/statements.ts';
@@ -44,13 +45,14 @@ export function writeEvaluationOutcome(
   evaluation: Evaluation,
   filing: FilingCount = NOTHING_BEFORE,
 ): OperationOutcome {
-  const { id, panel, engine, refusals, interpretations, sex } = evaluation;
+  const { id, panel, engine, refusals, notices = [], interpretations, sex } = evaluation;
   const { ref } = panel.panel;
   const recorded = `Recorded as evaluation ${id} by ${engine.name} ${engine.version} with panel ${ref.id} ${ref.version}.`;
   return {
     resourceType: 'OperationOutcome',
     issue: [
       information(`${recorded} Sex: ${sexText(sex)}.`),
+      ...notices.map(noticeIssue),
       ...refusals.map((refusal) => refusalIssue(refusal, evaluation)),
       ...interpretations.flatMap((interpretation) => sessionIssues(interpretation, evaluation)),
       ...(interpretations.length === 0 ? [nothingRead()] : []),
@@ -113,6 +115,16 @@ function refusalIssue(refusal: Refusal, { expressions }: Evaluation): OperationO
     details: { coding: [{ system: GRIP_ISSUES, code: refusal.code }], text: refusalSentence(refusal) },
     ...(about ? { diagnostics: about } : {}),
     ...(expression ? { expression: [fhirPath(expression)] } : {}),
+  };
+}
+
+function noticeIssue(notice: Notice): OperationOutcomeIssue {
+  const { severity, issue } = NOTICES[notice.code];
+  return {
+    severity,
+    code: issue,
+    details: { coding: [{ system: GRIP_ISSUES, code: notice.code }], text: noticeSentence(notice) },
+    ...(notice.expression ? { expression: [notice.expression] } : {}),
   };
 }
 
