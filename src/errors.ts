@@ -12,6 +12,9 @@ export type IssueType =
   | 'invariant'
   | 'not-found'
   | 'not-supported'
+  | 'deleted'
+  | 'login'
+  | 'too-costly'
   | 'too-long'
   | 'code-invalid'
   | 'duplicate'
@@ -39,7 +42,13 @@ export const REQUEST_ERRORS = {
     text: 'The data belong to more than one patient; nothing was interpreted.',
   },
   PANEL_UNKNOWN: { status: 400, issue: 'code-invalid', text: 'There is no such panel in this installation.' },
+  SEARCH_INVALID: {
+    status: 400,
+    issue: 'value',
+    text: 'The search has a parameter that cannot be used; nothing was searched.',
+  },
   HOOK_NOT_OFFERED: { status: 400, issue: 'value', text: 'This service does not answer this hook.' },
+  UNAUTHENTICATED: { status: 401, issue: 'login', text: 'Credentials are required.' },
   NOT_FOUND: { status: 404, issue: 'not-found', text: 'There is nothing at this address.' },
   METHOD_NOT_ALLOWED: {
     status: 405,
@@ -52,12 +61,18 @@ export const REQUEST_ERRORS = {
     text: 'Only JSON of FHIR R4 is produced: application/fhir+json or application/json.',
   },
   REQUEST_TIMEOUT: { status: 408, issue: 'timeout', text: 'The request took too long to arrive.' },
+  GONE: { status: 410, issue: 'deleted', text: 'It was here and has been removed.' },
   PREFETCH_MISSING: { status: 412, issue: 'incomplete', text: 'Required prefetch data are missing.' },
   BODY_TOO_LARGE: { status: 413, issue: 'too-long', text: 'The body is larger than this address accepts.' },
   MEDIA_TYPE_UNSUPPORTED: {
     status: 415,
     issue: 'not-supported',
     text: 'Only application/json and application/fhir+json (FHIR R4) are read.',
+  },
+  BATCH_TOO_COSTLY: {
+    status: 422,
+    issue: 'too-costly',
+    text: 'Not done: the answers before it are as large as one reply may be. Send it again in a smaller batch.',
   },
   INTERNAL: { status: 500, issue: 'exception', text: 'The service failed. Nothing was interpreted.' },
   NOT_RECORDED: {

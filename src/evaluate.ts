@@ -2,10 +2,11 @@
 import { createHash } from 'node:crypto';
 import type { AuditStore } from './audit/audit-record.ts';
 import { RequestError } from './errors.ts';
-import type { Answer, Evaluation } from './evaluation.ts';
+import type { Answer, Evaluation, Filing } from './evaluation.ts';
 import type { LocalCodes } from './fhir/local-codes.ts';
 import type { AsOf } from './fhir/read-observation.ts';
 import { PANEL_PARAMETER } from './fhir/read-request.ts';
+import type { Returns } from './fhir/write-bundle.ts';
 import { interpret } from './interpret/interpret.ts';
 import { type EvaluationInput, readInput } from './read-input.ts';
 import { recordedFindings, recordedRefusal } from './recorded-findings.ts';
@@ -38,6 +39,13 @@ export interface Asked {
     /** The client held further trials that were not sent. */
     readonly hasMore: boolean;
   } | null;
+  /** Absent for a hook. */
+  readonly fhir?: {
+    /** Address of the FHIR door as the client knows it. */
+    readonly base: string;
+    /** `Prefer: return`. */
+    readonly returns: Returns;
+  };
 }
 
 /** A test charted this much after now is not yet called future: clocks differ. */
@@ -68,14 +76,25 @@ export async function evaluate(
     ...read,
     interpretations: interpret(read.input, panel.panel),
   };
-  const { body, returned } = answer(evaluation);
+  const { body, returned, documents } = answer(evaluation);
   const reply = JSON.stringify(body);
-  await record(deps, asked, evaluation, {
+  await record(deps, asked, evaluation, documents, {
     asOf: input.asOf,
     returned: { ...returned, sha256: createHash('sha256').update(reply, 'utf8').digest('hex') },
     durationMs: Math.round((performance.now() - started) * 1000) / 1000,
   });
   return reply;
+}
+
+/** @returns looks in the store; throws RequestError NOT_RECORDED when it cannot: then it could not record either */
+export function filedBefore({ store }: EvaluateDeps): Filing['filedBefore'] {
+  return (type, id) => {
+    try {
+      return store.findFiled(type, id);
+    } catch (cause) {
+      throw new RequestError('NOT_RECORDED', [], { cause });
+    }
+  };
 }
 
 /** Where each door names the panel. */
@@ -108,6 +127,7 @@ async function record(
   deps: EvaluateDeps,
   asked: Asked,
   evaluation: Evaluation,
+  documents: Answer['documents'],
   rest: Readonly<Record<string, unknown>>,
 ): Promise<void> {
   const { id, patient, panel, engine, sex, input, refusals, expressions, interpretations, at } = evaluation;
@@ -127,7 +147,7 @@ async function record(
     ...rest,
   };
   try {
-    await deps.store.append({ id, kind: 'evaluation', patient, content });
+    await deps.store.append({ id, kind: 'evaluation', patient, content, documents });
   } catch (cause) {
     throw new RequestError('NOT_RECORDED', [], { cause });
   }

@@ -1,4 +1,5 @@
 /** What one evaluation came to: everything that an answer is written from, whichever door it leaves by. */
+import type { DocumentDraft } from './document.ts';
 import type { Interpretation, Refusal } from './interpret/finding.ts';
 import type { InterpretInput } from './interpret/interpret.ts';
 import type { HandFigure, Sex } from './interpret/measurement.ts';
@@ -31,11 +32,31 @@ export interface Evaluation {
   readonly interpretations: readonly Interpretation[];
 }
 
+/** Where a result came from: the evaluation that filed it first. */
+export interface Origin {
+  /** Id of that evaluation. */
+  readonly record: string;
+  /** RFC 3339, UTC. */
+  readonly at: string;
+}
+
+/** What filing needs to know: a result that was filed before is given out as it was, and not filed again. */
+export interface Filing {
+  /** Whose results: `Patient/1` of another client is another patient. */
+  readonly client: string;
+  /** Address of the FHIR door as the client knows it, without a slash at its end. */
+  readonly base: string;
+  /** Undefined: not filed yet. */
+  filedBefore(type: string, id: string): Origin | undefined;
+}
+
 /** The reply and what the record keeps of it. */
 export interface Answer {
   readonly body: unknown;
   /** Small JSON data: card ids and summaries, number of resources. */
   readonly returned: Readonly<Record<string, unknown>>;
+  /** What can be asked for again, filed in the commit of the record. */
+  readonly documents?: readonly DocumentDraft[] | undefined;
 }
 
 /** The trials that one interpretation rests on, and the charted summaries in their place, as they were read. */

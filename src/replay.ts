@@ -8,7 +8,7 @@ import { z } from 'zod';
 import type { StoredRecord } from './audit/audit-record.ts';
 import { canonicalJson } from './audit/canonical-json.ts';
 import type { Asked } from './evaluate.ts';
-import type { Evaluation } from './evaluation.ts';
+import type { Evaluation, Origin } from './evaluation.ts';
 import { writeOperationAnswer } from './fhir/write-bundle.ts';
 import { writeHookAnswer } from './hooks/grip-interpretation.ts';
 import { interpret } from './interpret/interpret.ts';
@@ -42,7 +42,7 @@ const recordForm = z.object({
     notices: z.custom<Evaluation['notices']>().optional(),
     localCodes: z.custom<Evaluation['localCodes']>().optional(),
     findings: z.unknown(),
-    returned: z.object({ sha256: z.string() }),
+    returned: z.object({ sha256: z.string(), before: z.custom<Record<string, Origin>>().optional() }),
   }),
 });
 
@@ -84,13 +84,25 @@ export function replay(stored: StoredRecord, library: ReferenceLibrary, engineVe
     localCodes,
     interpretations,
   };
-  const sha256 = digestOfReply(evaluation, asked);
+  const sha256 = digestOfReply(evaluation, asked, returned.before);
   if (sha256 === returned.sha256) return { outcome: 'same', replyCompared: true };
   return { outcome: 'different', what: 'reply', recorded: returned.sha256, replayed: sha256 };
 }
 
-function digestOfReply(evaluation: Evaluation, asked: Asked): string {
+/** @param before what had been filed before, by type and id */
+function digestOfReply(
+  evaluation: Evaluation,
+  { client, fhir, ...asked }: Asked,
+  before: Readonly<Record<string, Origin>> = {},
+): string {
+  const filing = {
+    client,
+    base: fhir?.base ?? '',
+    filedBefore: (type: string, id: string) => before[`${type}/${id}`],
+  };
   const { body } =
-    asked.door === 'cds-hooks' ? writeHookAnswer(evaluation, asked) : writeOperationAnswer(evaluation);
+    asked.door === 'cds-hooks'
+      ? writeHookAnswer(evaluation, asked)
+      : writeOperationAnswer(evaluation, filing, fhir?.returns);
   return createHash('sha256').update(JSON.stringify(body), 'utf8').digest('hex');
 }

@@ -1,91 +1,25 @@
 /**
- * Files that follow from the code tables and norms/: the code systems in terminology/, docs/reference-sets.md and
- * the tables of codes in DEVELOPERS.md. `npm run generate` writes them; a test fails when they are out of date.
+ * Files that follow from the code tables, norms/ and the definitions of R4: terminology/, docs/reference-sets.md,
+ * src/fhir/summary-elements.ts and the tables of codes in DEVELOPERS.md. `npm run generate` writes them; a test fails
+ * when they are out of date.
  */
 
 import { REQUEST_ERRORS } from '../src/errors.ts';
-import {
-  GRIP_CODE_DISPLAYS,
-  GRIP_CODES,
-  GRIP_ISSUES,
-  GRIP_OVERRIDES,
-  OVERRIDE_DISPLAYS,
-} from '../src/fhir/codes.ts';
 import { CAUTION_MEANINGS } from '../src/wording/caution-statements.ts';
 import { NOTICES } from '../src/wording/notices.ts';
 import { REFUSALS } from '../src/wording/refusals.ts';
 import { referenceCatalogue } from './generated-catalogue.ts';
-
-interface Concept {
-  readonly code: string;
-  readonly display: string;
-}
+import { summaryElementsFile } from './generated-summary-elements.ts';
+import { terminologyFiles } from './generated-terminology.ts';
 
 /** Path from the package root -> content of a generated file. */
 export function generatedFiles(developers: string): ReadonlyMap<string, string> {
   return new Map([
-    [
-      'terminology/CodeSystem-grip-strength.json',
-      codeSystem(
-        GRIP_CODES,
-        'GripStrength',
-        'Grip strength: figures and results',
-        concepts(GRIP_CODE_DISPLAYS),
-      ),
-    ],
-    [
-      'terminology/CodeSystem-grip-strength-issue.json',
-      codeSystem(
-        GRIP_ISSUES,
-        'GripStrengthIssue',
-        'Grip strength: errors, refusals and cautions',
-        issueConcepts(),
-      ),
-    ],
-    [
-      'terminology/CodeSystem-grip-strength-override.json',
-      codeSystem(
-        GRIP_OVERRIDES,
-        'GripStrengthOverride',
-        'Grip strength: reasons for overriding a card',
-        concepts(OVERRIDE_DISPLAYS),
-      ),
-    ],
+    ...terminologyFiles(),
     ['docs/reference-sets.md', referenceCatalogue()],
+    ['src/fhir/summary-elements.ts', summaryElementsFile()],
     ['DEVELOPERS.md', withCodeTables(developers)],
   ]);
-}
-
-function concepts(displays: Readonly<Record<string, string>>): readonly Concept[] {
-  return Object.entries(displays).map(([code, display]) => ({ code, display }));
-}
-
-function issueConcepts(): readonly Concept[] {
-  const all = new Map<string, string>();
-  for (const [code, { text }] of Object.entries(REQUEST_ERRORS)) all.set(code, text);
-  for (const [code, { meaning }] of Object.entries(REFUSALS)) all.set(code, meaning);
-  for (const [code, meaning] of Object.entries(CAUTION_MEANINGS)) all.set(code, meaning);
-  for (const [code, { meaning }] of Object.entries(NOTICES)) all.set(code, meaning);
-  return [...all].map(([code, display]) => ({ code, display }));
-}
-
-function codeSystem(url: string, name: string, title: string, concept: readonly Concept[]): string {
-  const resource = {
-    resourceType: 'CodeSystem',
-    id: url.split('/').at(-1),
-    url,
-    version: '0.2.0',
-    name,
-    title,
-    status: 'active',
-    experimental: false,
-    description: `${title}, as used by grip-strength-cds.`,
-    caseSensitive: true,
-    content: 'complete',
-    count: concept.length,
-    concept,
-  };
-  return `${JSON.stringify(resource, null, 2)}\n`;
 }
 
 function withCodeTables(developers: string): string {

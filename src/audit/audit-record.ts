@@ -1,4 +1,5 @@
 /** What the audit log stores. It knows nothing of grip: a record is plain JSON with a few indexed members. */
+import type { DocumentDraft, DocumentName, DocumentReader, DocumentRevision } from '../document.ts';
 
 export type Json =
   | string
@@ -18,6 +19,11 @@ export interface AuditEntry {
   readonly patient: string | null;
   /** Everything needed to show and to redo it. JSON data only. */
   readonly content: unknown;
+  /** What the answer gave out and can be asked for again, filed in the same commit; one that is there stays. */
+  readonly documents?: readonly DocumentDraft[] | undefined;
+  readonly revisions?: readonly DocumentRevision[] | undefined;
+  /** What is taken away; the mark that it was there stays. */
+  readonly removals?: readonly DocumentName[] | undefined;
 }
 
 /** A stored record. `record` is the canonical JSON that `hash` was taken of. */
@@ -49,10 +55,22 @@ export interface LogReader {
   records(fromSeq?: number): IterableIterator<StoredRecord>;
 }
 
+/** Where a document came from. */
+export interface Filed {
+  /** Id of the audit record that it was filed with. */
+  readonly record: string;
+  /** RFC 3339, UTC. */
+  readonly at: string;
+  /** Of its latest revision. */
+  readonly facts?: unknown;
+}
+
 /** Append-only log. Every append is on disk before its promise resolves. */
-export interface AuditStore extends LogReader {
+export interface AuditStore extends LogReader, DocumentReader {
   /** @throws AuditFault when it is not on record; nothing is then half-written */
   append(entry: AuditEntry): Promise<ChainHead>;
   head(): ChainHead;
+  /** Whether a document was filed, or is about to be in the commit that an `append` made now would join. */
+  findFiled(type: string, id: string): Filed | undefined;
   close(): void;
 }

@@ -3,8 +3,10 @@ import { createHash } from 'node:crypto';
 import { chmodSync, mkdirSync } from 'node:fs';
 import { dirname } from 'node:path';
 import Database from 'better-sqlite3';
-import { type AuditEntry, AuditFault, type AuditStore, type ChainHead } from './audit-record.ts';
+import type { DocumentReader } from '../document.ts';
+import { type AuditEntry, AuditFault, type AuditStore, type ChainHead, type Filed } from './audit-record.ts';
 import { canonicalJson } from './canonical-json.ts';
+import { DOCUMENT_SCHEMA, documentsOf } from './document-store.ts';
 import { readerOf } from './log-reader.ts';
 import { SCHEMA } from './schema.ts';
 
@@ -39,6 +41,7 @@ export function openSqliteStore(options: SqliteStoreOptions): AuditStore {
   );
   const readHead = db.prepare<[], ChainHead>('SELECT seq, hash FROM audit_record ORDER BY seq DESC LIMIT 1');
   const storedHead = () => readHead.get() ?? GENESIS;
+  const documents = documentsOf(db);
 
   let waiting: Waiting[] = [];
   let failed: unknown;
@@ -50,6 +53,9 @@ export function openSqliteStore(options: SqliteStoreOptions): AuditStore {
       const recordedAt = options.now().toISOString();
       const { record, next } = chain(entry, content, recordedAt, head);
       insert.run(next.seq, next.hash, recordedAt, entry.kind, entry.id, entry.patient, record);
+      documents.file(entry.documents ?? [], entry.id);
+      documents.revise(entry.revisions ?? [], entry.id);
+      for (const { type, id } of entry.removals ?? []) documents.remove(type, id, recordedAt, entry.id);
       head = next;
       return next;
     });
@@ -90,12 +96,30 @@ export function openSqliteStore(options: SqliteStoreOptions): AuditStore {
       });
     },
     head: storedHead,
+    findFiled: (type, id) => filedIn(waiting, type, id) ?? filedAs(documents, type, id),
+    findDocument: documents.findDocument,
+    searchDocuments: documents.searchDocuments,
     ...readerOf(db),
     close() {
       if (waiting.length > 0) commitBatch();
       db.close();
     },
   };
+}
+
+function filedIn(waiting: readonly Waiting[], type: string, id: string): Filed | undefined {
+  for (const { entry } of waiting) {
+    const found = entry.documents?.find((draft) => draft.type === type && draft.id === id);
+    if (found) return { record: entry.id, at: found.updated };
+  }
+  return undefined;
+}
+
+function filedAs(documents: DocumentReader, type: string, id: string): Filed | undefined {
+  const first = documents.findDocument(type, id, 1);
+  if (!first?.record) return undefined;
+  const facts = documents.findDocument(type, id)?.facts;
+  return { record: first.record, at: first.updated, ...(facts ? { facts: JSON.parse(facts) } : {}) };
 }
 
 function openDatabase(file: string): Database.Database {
@@ -109,6 +133,7 @@ function openDatabase(file: string): Database.Database {
     db.pragma('recursive_triggers = ON');
     db.pragma('busy_timeout = 250');
     db.exec(SCHEMA);
+    db.exec(DOCUMENT_SCHEMA);
     // better-sqlite3 falls back to NORMAL at the first write in WAL mode unless FULL is set: asked after the schema.
     if (db.pragma('synchronous', { simple: true }) !== 2)
       throw new AuditFault('synchronous=FULL did not hold');

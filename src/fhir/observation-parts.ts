@@ -2,16 +2,15 @@
 import type {
   Annotation,
   CodeableConcept,
-  Identifier,
   ObservationComponent,
   ObservationReferenceRange,
   Quantity,
   Reference,
 } from 'fhir/r4.js';
 import { uuidFor } from '../derived-id.ts';
-import { type Evaluation, usedTrials } from '../evaluation.ts';
+import { type Evaluation, type Filing, type Origin, usedTrials } from '../evaluation.ts';
 import { exact, toDecimalText } from '../interpret/exact.ts';
-import type { FigureText, Interpretation, MeasureUsed, Summary, Verdict } from '../interpret/finding.ts';
+import type { FigureText, Interpretation, MeasureUsed, Verdict } from '../interpret/finding.ts';
 import type { Hand, Sex, SummaryKind } from '../interpret/measurement.ts';
 import type { SetRef } from '../interpret/reference-set.ts';
 import { convertForce } from '../interpret/units.ts';
@@ -33,7 +32,9 @@ export interface WriteContext {
   readonly interpretation: Interpretation;
   readonly device: Reference;
   /** Reference of a summary Observation in the same answer; undefined when they are not written. */
-  readonly summaryReference?: (kind: SummaryKind, hand: Hand | null) => Reference;
+  readonly summaryReference?: (kind: SummaryKind, hand: Hand | null) => Reference | undefined;
+  /** Absent where a client files them itself. */
+  readonly filing?: Filing | undefined;
 }
 
 /** Observations in the record, each once, whole even where a component was read; one without an id can only be named. */
@@ -68,8 +69,8 @@ export function notes(texts: readonly string[]): Annotation[] | undefined {
 }
 
 /** The way from a filed Observation to its audit record. */
-export function recordNote({ evaluation }: WriteContext): string {
-  return `On record as evaluation ${evaluation.id}.`;
+export function recordNote({ record }: Origin): string {
+  return `On record as evaluation ${record}.`;
 }
 
 /** Cautions of this hand and of the session; a figure of either hand carries those of both. */
@@ -79,41 +80,38 @@ export function cautionNotes({ interpretation }: WriteContext, hand: Hand | null
     .map(cautionSentence);
 }
 
-/** A figure of one hand that is charted already is not charted again. */
-export function isWritten({ hand, provisional }: Summary): boolean {
-  return hand === null || !provisional.includes('SUMMARY_CHARTED');
+/** What a result rests on. */
+export interface Sources {
+  /** The summary it was read from, when that is in the same answer. */
+  readonly summary?: Reference | undefined;
+  /** Every trial used, and the other measures. */
+  readonly charted: readonly Reference[];
 }
 
-/** The summary it was read from, when that is in the same answer, every trial used, and the other measures. */
-export function derivedFrom(
+export function sourcesOf(
   kind: SummaryKind,
   hand: Hand | null,
   context: WriteContext,
   measures: readonly MeasureUsed[] = [],
-): Reference[] {
+): Sources {
   const summary = context.interpretation.summaries.find((own) => own.kind === kind && own.hand === hand);
-  const written = summary && isWritten(summary) ? context.summaryReference?.(kind, hand) : undefined;
-  const sources = [...(summary?.trials ?? []), ...measures.map(({ reference }) => reference)];
-  return [...(written ? [written] : []), ...trialReferences(sources)];
+  const charted = [...(summary?.trials ?? []), ...measures.map(({ reference }) => reference)];
+  return { summary: context.summaryReference?.(kind, hand), charted: trialReferences(charted) };
 }
 
 /**
- * The same whenever the same is said of the same trials by the same panel and sets: a record can tell that it has
- * this one already.
- * @param said everything that the Observation says in words: its code, method, sentence and notes
+ * A UUID that is the same whenever the same is said of the same trials by the same panel and sets, whoever asks and
+ * whenever: a record can tell that it has this one already.
+ * @param said everything that the Observation says, but for what is another each time
  */
-export function identifier(
-  { evaluation, interpretation }: WriteContext,
-  said: readonly (string | undefined)[],
-): Identifier[] {
+export function identityOf({ evaluation, interpretation }: WriteContext, said: unknown): string {
   const read = usedTrials(evaluation, interpretation).map(({ reference, effective, reading, unit }) => [
     reference,
     effective,
     reading,
     unit,
   ]);
-  const meant = JSON.stringify([evaluation.patient, read, said]);
-  return [{ system: 'urn:ietf:rfc:3986', value: `urn:uuid:${uuidFor('interpretation', meant)}` }];
+  return uuidFor('interpretation', JSON.stringify([evaluation.patient, read, said]));
 }
 
 /** FI8: engine, panel, set and rule, each with its digest, and how the trials were summarised. */

@@ -1,52 +1,96 @@
 /** An evaluation -> the Bundle that `$interpret-grip` returns, and the Observations that a card offers to file. */
-import type { Bundle, BundleEntry, Device, FhirResource, Observation, Provenance } from 'fhir/r4.js';
+import type { Bundle, BundleEntry, Device, FhirResource, Observation } from 'fhir/r4.js';
 import { uuidFor } from '../derived-id.ts';
-import type { Answer, Evaluation } from '../evaluation.ts';
+import type { Answer, Evaluation, Filing, Origin } from '../evaluation.ts';
 import type { Interpretation, Summary } from '../interpret/finding.ts';
 import type { Hand, SummaryKind } from '../interpret/measurement.ts';
-import { ownBaselineHands, stopOf, verdictsIn } from '../wording/session-statements.ts';
-import { CANONICAL, OBSERVATION_VALUE, PROVENANCE_PARTICIPANT } from './codes.ts';
-import { isWritten, trialReferences, type WriteContext } from './observation-parts.ts';
+import { ownBaselineHands, stopOf } from '../wording/session-statements.ts';
+import type { WriteContext } from './observation-parts.ts';
+import { draftOf } from './write-draft.ts';
 import {
   isSetRefusal,
-  measuresOf,
+  type Written,
   writeRefusalObservation,
   writeSummaryObservation,
   writeVerdictObservation,
 } from './write-observation.ts';
 import { writeEvaluationOutcome } from './write-operation-outcome.ts';
+import { writeProvenance } from './write-provenance.ts';
 
-/** The reply of `$interpret-grip`. */
-export function writeOperationAnswer(evaluation: Evaluation): Answer {
-  const body = writeInterpretationBundle(evaluation);
-  return { body, returned: { resources: body.entry?.length ?? 0 } };
+/** `Prefer: return`: the whole Bundle, or of it the OperationOutcome only. */
+export type Returns = 'representation' | 'OperationOutcome';
+
+/** The reply of `$interpret-grip`, and what is filed of it. */
+export function writeOperationAnswer(
+  evaluation: Evaluation,
+  filing: Filing,
+  returns: Returns = 'representation',
+): Answer {
+  const { written, outcome } = writeResults(evaluation, filing);
+  const before = written.filter(({ origin }) => origin.record !== evaluation.id);
+  const drafts = written.flatMap(({ resource, origin }) =>
+    origin.record === evaluation.id ? [draftOf(resource, origin.at)] : [],
+  );
+  return {
+    body: returns === 'OperationOutcome' ? outcome : bundleOf(evaluation, filing, written, outcome),
+    returned: {
+      resources: written.length + 1,
+      filed: drafts.length,
+      before: Object.fromEntries(
+        before.map(({ resource, origin }) => [`${resource.resourceType}/${resource.id}`, origin]),
+      ),
+    },
+    documents: drafts,
+  };
 }
 
-/**
- * Type `collection` (a single `return` parameter that is a Bundle); resources carry no id, because none is
- * stored as a resource; they refer to each other by `urn:uuid:` full URLs.
- */
-export function writeInterpretationBundle(evaluation: Evaluation): Bundle {
-  const url = (name: string) => `urn:uuid:${uuidFor(evaluation.id, name)}`;
-  const observations = evaluation.interpretations.flatMap((interpretation, session) =>
-    sessionEntries(evaluation, interpretation, (name) => url(`${session} ${name}`), url('device')),
+interface Result {
+  readonly resource: FhirResource;
+  readonly origin: Origin;
+}
+
+/** Observations, the Device that made them, and a Provenance of each Observation. */
+function writeResults(evaluation: Evaluation, filing: Filing) {
+  const device = deviceResult(evaluation, filing);
+  const observations = evaluation.interpretations.flatMap((interpretation) =>
+    sessionResults({
+      evaluation,
+      interpretation,
+      device: { reference: `Device/${device.resource.id}` },
+      filing,
+    }),
   );
-  const entries: BundleEntry[] = [
-    ...observations,
-    { fullUrl: url('device'), resource: writeDevice(evaluation) },
-    ...(observations.length > 0 ? [provenanceEntry(evaluation, observations, url)] : []),
-    { fullUrl: url('outcome'), resource: writeEvaluationOutcome(evaluation) },
-  ];
+  const provenances = observations.map((result) =>
+    writeProvenance(result, evaluation.panel, device.resource),
+  );
+  const before = observations.filter(({ origin }) => origin.record !== evaluation.id);
+  return {
+    written: [...observations, device, ...provenances] as readonly Result[],
+    outcome: writeEvaluationOutcome(evaluation, { results: observations.length, before }),
+  };
+}
+
+/** Type `collection`: a single `return` parameter that is a Bundle without the meaning of a search. */
+function bundleOf(
+  evaluation: Evaluation,
+  { base }: Filing,
+  written: readonly Result[],
+  outcome: FhirResource,
+): Bundle {
+  const entry: BundleEntry[] = written.map(({ resource }) => ({
+    fullUrl: `${base}/${resource.resourceType}/${resource.id}`,
+    resource,
+  }));
   return {
     resourceType: 'Bundle',
     identifier: { system: 'urn:ietf:rfc:3986', value: `urn:uuid:${evaluation.id}` },
     type: 'collection',
     timestamp: evaluation.at,
-    entry: entries,
+    entry: [...entry, { fullUrl: `urn:uuid:${uuidFor(evaluation.id, 'outcome')}`, resource: outcome }],
   };
 }
 
-/** The Observations of one session, each able to stand alone in the record. */
+/** The Observations of one session, each able to stand alone in the record; for a client that files them itself. */
 export function writeFilingObservations(
   evaluation: Evaluation,
   interpretation: Interpretation,
@@ -55,30 +99,30 @@ export function writeFilingObservations(
   const context = { evaluation, interpretation, device: { display: `${name} ${version}` } };
   return [
     ...filedSummaries(interpretation).map((summary) => writeSummaryObservation(summary, context)),
-    ...resultObservations(context).map(({ resource }) => resource),
-  ];
+    ...setResults(context),
+  ].map(({ resource }) => resource);
 }
 
-function sessionEntries(
-  evaluation: Evaluation,
-  interpretation: Interpretation,
-  url: (name: string) => string,
-  deviceUrl: string,
-): BundleEntry[] {
-  const named = (kind: SummaryKind, hand: Hand | null) => url(`summary ${kind} ${hand ?? 'either'}`);
-  const context: WriteContext = {
-    evaluation,
-    interpretation,
-    device: { reference: deviceUrl },
-    summaryReference: (kind, hand) => ({ reference: named(kind, hand) }),
-  };
-  return [
-    ...filedSummaries(interpretation).map((summary) => ({
-      fullUrl: named(summary.kind, summary.hand),
-      resource: writeSummaryObservation(summary, context),
-    })),
-    ...resultObservations(context).map(({ name, resource }) => ({ fullUrl: url(name), resource })),
-  ];
+function sessionResults(context: WriteContext): readonly Written[] {
+  const keyOf = (kind: SummaryKind, hand: Hand | null) => `${kind} ${hand ?? 'either'}`;
+  const summaries = filedSummaries(context.interpretation).map((summary) => ({
+    key: keyOf(summary.kind, summary.hand),
+    written: writeSummaryObservation(summary, context),
+  }));
+  const ids = new Map(summaries.map(({ key, written }) => [key, written.resource.id]));
+  const results = setResults({
+    ...context,
+    summaryReference: (kind, hand) => {
+      const id = ids.get(keyOf(kind, hand));
+      return id === undefined ? undefined : { reference: `Observation/${id}` };
+    },
+  });
+  return [...summaries.map(({ written }) => written), ...results];
+}
+
+/** A figure of one hand that is charted already is not charted again. */
+function isChartedAlready({ hand, provisional }: Summary): boolean {
+  return hand !== null && provisional.includes('SUMMARY_CHARTED');
 }
 
 /** Summaries that a result was read from, and the mean of a hand that is its own norm; none when the session was stopped: a doubtful figure is not filed. */
@@ -89,7 +133,7 @@ function filedSummaries(interpretation: Interpretation): readonly Summary[] {
   );
   const own = ownBaselineHands(interpretation);
   return interpretation.summaries
-    .filter(isWritten)
+    .filter((summary) => !isChartedAlready(summary))
     .filter(
       ({ kind, hand }) =>
         used.some((verdict) => verdict.summary === kind && verdict.hand === hand) ||
@@ -97,57 +141,28 @@ function filedSummaries(interpretation: Interpretation): readonly Summary[] {
     );
 }
 
-function resultObservations(context: WriteContext): readonly { name: string; resource: Observation }[] {
+function setResults(context: WriteContext): readonly Written[] {
   return context.interpretation.results.flatMap((result) => {
-    if (result.kind === 'verdict') {
-      const name = `result ${result.set.id} ${result.hand ?? 'either'}`;
-      return [{ name, resource: writeVerdictObservation(result, context) }];
-    }
-    if (!isSetRefusal(result)) return [];
-    const name = `result ${result.set.id} ${result.hand ?? 'either'}`;
-    return [{ name, resource: writeRefusalObservation(result, context) }];
+    if (result.kind === 'verdict') return [writeVerdictObservation(result, context)];
+    return isSetRefusal(result) ? [writeRefusalObservation(result, context)] : [];
   });
 }
 
-function writeDevice({ engine }: Evaluation): Device {
-  return {
+/** The software; filed once for each version. */
+function deviceResult({ engine, id, at }: Evaluation, { filedBefore }: Filing) {
+  const deviceId = `${engine.name}-${engine.version}`;
+  const origin: Origin = filedBefore('Device', deviceId) ?? { record: id, at };
+  const resource: Device = {
     resourceType: 'Device',
-    meta: { security: [{ system: OBSERVATION_VALUE, code: 'AIAST' }] },
+    id: deviceId,
+    meta: {
+      versionId: '1',
+      lastUpdated: origin.at,
+    },
     status: 'active',
     deviceName: [{ name: engine.name, type: 'model-name' }],
     type: { text: 'Clinical decision support software for grip strength' },
     version: [{ value: engine.version }],
   };
-}
-
-function provenanceEntry(
-  evaluation: Evaluation,
-  targets: readonly BundleEntry[],
-  url: (name: string) => string,
-): BundleEntry {
-  const sources = evaluation.interpretations.flatMap(({ trials, results }) => [
-    ...trials,
-    ...results
-      .flatMap(verdictsIn)
-      .flatMap(measuresOf)
-      .map(({ reference }) => reference),
-  ]);
-  const { panel, references } = evaluation.panel;
-  const canonical = (ref: { kind: string; id: string; version: string }) =>
-    `${CANONICAL}/Library/${ref.kind}-${ref.id}|${ref.version}`;
-  const resource: Provenance = {
-    resourceType: 'Provenance',
-    target: targets.map(({ fullUrl }) => (fullUrl ? { reference: fullUrl } : {})),
-    recorded: evaluation.at,
-    policy: [panel.ref, ...references].map(canonical),
-    activity: { text: 'Grip strength interpretation' },
-    agent: [
-      {
-        type: { coding: [{ system: PROVENANCE_PARTICIPANT, code: 'assembler' }] },
-        who: { reference: url('device') },
-      },
-    ],
-    entity: trialReferences(sources).map((what) => ({ role: 'source' as const, what })),
-  };
-  return { fullUrl: url('provenance'), resource: resource satisfies FhirResource };
+  return { resource, origin };
 }

@@ -4,6 +4,8 @@
  * undefined, which JSON leaves out.
  */
 import type { CodeableConcept, Observation } from 'fhir/r4.js';
+import { uuidFor } from '../derived-id.ts';
+import type { Origin } from '../evaluation.ts';
 import type { MeasureUsed, Refusal, RefusalCode, Summary, Verdict } from '../interpret/finding.ts';
 import type { Hand } from '../interpret/measurement.ts';
 import type { SetRef } from '../interpret/reference-set.ts';
@@ -18,6 +20,7 @@ import {
 } from '../wording/statements.ts';
 import { companionSentences, mismatchSentence, verdictSentence } from '../wording/verdict-statements.ts';
 import {
+  CANONICAL,
   DATA_ABSENT_REASON,
   type GripCode,
   gripCoding,
@@ -28,58 +31,57 @@ import {
 } from './codes.ts';
 import {
   cautionNotes,
-  derivedFrom,
-  identifier,
+  identityOf,
   method,
   narrative,
   notes,
   quantity,
   recordNote,
   referenceRange,
+  type Sources,
   site,
+  sourcesOf,
   standing,
   trialReferences,
   type WriteContext,
 } from './observation-parts.ts';
 
-export function writeSummaryObservation(summary: Summary, context: WriteContext): Observation {
+export function writeSummaryObservation(summary: Summary, context: WriteContext): Written {
   const figure = withKilograms(summary);
   const text = `Grip strength, ${summaryText(summary.kind, summary.hand)}`;
-  return writeObservation(context, `${text}: ${figure}. ${provisionalText(summary.provisional)}`.trim(), {
-    code: { coding: [gripCoding(summary.kind)], text },
-    valueQuantity: quantity(summary.charted),
-    bodySite: site(summary.hand),
-    method: method(
-      context.evaluation,
-      [context.evaluation.panel.panel.rules.trialsPerHand.ref],
-      summaryText(summary.kind, summary.hand),
-    ),
-    derivedFrom: trialReferences(summary.trials),
-    note: notes([
-      provisionalText(summary.provisional),
-      ...cautionNotes(context, summary.hand),
-      recordNote(context),
-      INTENDED_USE_SHORT,
-    ]),
-  });
+  return writeObservation(
+    context,
+    `${text}: ${figure}. ${provisionalText(summary.provisional)}`.trim(),
+    'grip-hand-summary',
+    {
+      code: { coding: [gripCoding(summary.kind)], text },
+      valueQuantity: quantity(summary.charted),
+      bodySite: site(summary.hand),
+      method: method(
+        context.evaluation,
+        [context.evaluation.panel.panel.rules.trialsPerHand.ref],
+        summaryText(summary.kind, summary.hand),
+      ),
+      sources: { charted: trialReferences(summary.trials) },
+      sets: [context.evaluation.panel.panel.rules.trialsPerHand.ref],
+      note: notes([provisionalText(summary.provisional), ...cautionNotes(context, summary.hand)]),
+    },
+  );
 }
 
-export function writeVerdictObservation(verdict: Verdict, context: WriteContext): Observation {
+export function writeVerdictObservation(verdict: Verdict, context: WriteContext): Written {
   const { panel } = context.evaluation;
   const about = panel.describe(verdict.set);
   const outcome: GripCode = verdict.outcome;
-  return writeObservation(context, verdictSentence(verdict, panel), {
+  return writeObservation(context, verdictSentence(verdict, panel), 'grip-interpretation', {
     code: setCode(verdict.set, about.shortTitle, verdict.hand),
     valueCodeableConcept: { coding: [gripCoding(outcome)] },
     interpretation: interpretationOf(verdict),
     bodySite: site(verdict.hand),
-    method: method(
-      context.evaluation,
-      verdict.rule ? [verdict.set, verdict.rule] : [verdict.set],
-      summaryText(verdict.summary, verdict.hand),
-    ),
+    method: method(context.evaluation, setsOf(verdict), summaryText(verdict.summary, verdict.hand)),
     referenceRange: [referenceRange(verdict, about.citation)],
-    derivedFrom: derivedFrom(verdict.summary, verdict.hand, context, measuresOf(verdict)),
+    sources: sourcesOf(verdict.summary, verdict.hand, context, measuresOf(verdict)),
+    sets: setsOf(verdict),
     component: standing(verdict),
     note: notes([
       provisionalText(verdict.provisional),
@@ -94,14 +96,16 @@ export function writeVerdictObservation(verdict: Verdict, context: WriteContext)
       `Sex of the row: ${sexText(context.evaluation.sex)}. Figures of the row: ${verdict.row.verification}.`,
       ...cautionNotes(context, verdict.hand),
       outcome === 'reduced' ? NOT_READ : '',
-      recordNote(context),
-      INTENDED_USE_SHORT,
     ]),
   });
 }
 
+function setsOf({ set, rule }: Verdict): readonly SetRef[] {
+  return rule ? [set, rule] : [set];
+}
+
 /** Every measure of the record that a verdict rests on. */
-export function measuresOf({ divisor, row, companions = [] }: Verdict): readonly MeasureUsed[] {
+function measuresOf({ divisor, row, companions = [] }: Verdict): readonly MeasureUsed[] {
   return [...(divisor?.measures ?? []), ...(row.stratum ? [row.stratum.measure] : []), ...companions];
 }
 
@@ -114,10 +118,7 @@ function interpretationOf({ outcome, set }: Verdict): CodeableConcept[] | undefi
 }
 
 /** FI4: a set that could not be read has no value, a reason and a note; for unusable sex, both columns. */
-export function writeRefusalObservation(
-  refusal: Refusal & { set: SetRef },
-  context: WriteContext,
-): Observation {
+export function writeRefusalObservation(refusal: Refusal & { set: SetRef }, context: WriteContext): Written {
   const { panel } = context.evaluation;
   const about = panel.describe(refusal.set);
   const sentence = `${about.shortTitle}: ${refusalSentence(refusal)}`;
@@ -128,7 +129,7 @@ export function writeRefusalObservation(
     referenceRange: [referenceRange(column, about.citation)],
   }));
   const [column] = refusal.columns;
-  return writeObservation(context, sentence, {
+  return writeObservation(context, sentence, 'grip-interpretation', {
     code: setCode(refusal.set, about.shortTitle, refusal.hand),
     dataAbsentReason: {
       coding: [{ system: DATA_ABSENT_REASON, code: ABSENT_REASON[refusal.code] ?? 'unknown' }],
@@ -136,16 +137,15 @@ export function writeRefusalObservation(
     },
     bodySite: site(refusal.hand),
     method: method(context.evaluation, [refusal.set], ''),
-    derivedFrom: column
-      ? derivedFrom(column.summary, column.hand, context, refusal.columns.flatMap(measuresOf))
-      : trialReferences(context.interpretation.trials),
+    sources: column
+      ? sourcesOf(column.summary, column.hand, context, refusal.columns.flatMap(measuresOf))
+      : { charted: trialReferences(context.interpretation.trials) },
+    sets: [refusal.set],
     component: columns.length > 0 ? columns : undefined,
     note: notes([
       sentence,
       about.ageReason ?? '',
       ...(column ? [...cautionNotes(context, refusal.hand), NOT_READ] : []),
-      recordNote(context),
-      INTENDED_USE_SHORT,
     ]),
   });
 }
@@ -181,38 +181,72 @@ type Particular = Pick<
   | 'bodySite'
   | 'method'
   | 'referenceRange'
-  | 'derivedFrom'
   | 'component'
->;
+> & {
+  readonly sources: Sources;
+  /** Sets and rules it was read with, besides the panel. */
+  readonly sets: readonly SetRef[];
+};
+
+/** An Observation, and what its Provenance has to name. */
+export interface Written {
+  readonly resource: Observation;
+  readonly origin: Origin;
+  readonly sources: Sources;
+  readonly sets: readonly SetRef[];
+}
+
+type Profile = 'grip-hand-summary' | 'grip-interpretation';
 
 /** One literal, in the order of the FHIR definition. */
-function writeObservation(context: WriteContext, sentence: string, own: Particular): Observation {
-  const { evaluation, interpretation, device } = context;
-  // Not the key of the record: it is another each time.
-  const noted = (own.note ?? []).map(({ text }) => text).filter((text) => text !== recordNote(context));
-  return {
+function writeObservation(
+  context: WriteContext,
+  sentence: string,
+  profile: Profile,
+  own: Particular,
+): Written {
+  const { evaluation, interpretation, device, filing } = context;
+  const { sources, sets, ...said } = own;
+  // References among our own resources follow from the rest.
+  const identity = identityOf(context, [sentence, said, sources.charted]);
+  const id = filing && uuidFor(filing.client, identity);
+  const origin = originOf(context, id);
+  const { summary, charted } = sources;
+  const resource: Observation = {
     resourceType: 'Observation',
-    meta: { security: [{ system: OBSERVATION_VALUE, code: 'AIAST' }] },
+    id,
+    meta: {
+      ...(filing ? { versionId: '1', lastUpdated: origin.at } : {}),
+      profile: [`${CANONICAL}/StructureDefinition/${profile}`],
+      security: [{ system: OBSERVATION_VALUE, code: 'AIAST' }],
+    },
     text: { status: 'generated', div: narrative([sentence]) },
-    identifier: identifier(context, [own.code.text, own.method?.text, sentence, ...noted]),
+    identifier: [{ system: 'urn:ietf:rfc:3986', value: `urn:uuid:${identity}` }],
     status: 'preliminary',
     category: CATEGORY,
     code: own.code,
     subject: { reference: evaluation.patient },
     effectiveDateTime: interpretation.effective,
-    issued: evaluation.at,
+    issued: origin.at,
     valueQuantity: own.valueQuantity,
     valueCodeableConcept: own.valueCodeableConcept,
     dataAbsentReason: own.dataAbsentReason,
     interpretation: own.interpretation,
-    note: own.note,
+    note: [...(own.note ?? []), ...(notes([recordNote(origin), INTENDED_USE_SHORT]) ?? [])],
     bodySite: own.bodySite,
     method: own.method,
     device,
     referenceRange: own.referenceRange,
-    derivedFrom: own.derivedFrom,
+    derivedFrom: [...(summary ? [summary] : []), ...charted],
     component: own.component,
   };
+  return { resource, origin, sources, sets };
+}
+
+/** Of what was filed before, that evaluation; else this one. */
+function originOf({ evaluation, filing }: WriteContext, id: string | undefined): Origin {
+  const before = id === undefined ? undefined : filing?.filedBefore('Observation', id);
+  return before ?? { record: evaluation.id, at: evaluation.at };
 }
 
 const CATEGORY: CodeableConcept[] = [

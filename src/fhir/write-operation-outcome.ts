@@ -1,7 +1,7 @@
 /** Errors, refusals and cautions -> OperationOutcome. */
 import type { OperationOutcome, OperationOutcomeIssue } from 'fhir/r4.js';
 import { REQUEST_ERRORS, type RequestErrorCode, type RequestIssue, type Severity } from '../errors.ts';
-import { type Evaluation, usedTrials } from '../evaluation.ts';
+import { type Evaluation, type Origin, usedTrials } from '../evaluation.ts';
 import type { Caution, Interpretation, Refusal } from '../interpret/finding.ts';
 import { cautionSentence, notCharted } from '../wording/caution-statements.ts';
 import { changeSentence, nextSentence, yardstickNotes } from '../wording/change-statements.ts';
@@ -41,7 +41,10 @@ function fhirPath(path: string): string {
 }
 
 /** Everything that a Bundle of interpretations has to say besides its Observations. */
-export function writeEvaluationOutcome(evaluation: Evaluation): OperationOutcome {
+export function writeEvaluationOutcome(
+  evaluation: Evaluation,
+  filing: FilingCount = NOTHING_BEFORE,
+): OperationOutcome {
   const { id, panel, engine, refusals, notices = [], interpretations, sex } = evaluation;
   const { ref } = panel.panel;
   const recorded = `Recorded as evaluation ${id} by ${engine.name} ${engine.version} with panel ${ref.id} ${ref.version}.`;
@@ -53,10 +56,30 @@ export function writeEvaluationOutcome(evaluation: Evaluation): OperationOutcome
       ...refusals.map((refusal) => refusalIssue(refusal, evaluation)),
       ...interpretations.flatMap((interpretation) => sessionIssues(interpretation, evaluation)),
       ...(interpretations.length === 0 ? [nothingRead()] : []),
+      ...filedBefore(filing),
       information(NOT_READ),
       information(intendedUse(interpretations.at(-1)?.ageYears ?? null)),
     ],
   };
+}
+
+/** How many results there are, and where those came from that were filed before. */
+export interface FilingCount {
+  readonly results: number;
+  readonly before: readonly { readonly origin: Origin }[];
+}
+
+const NOTHING_BEFORE: FilingCount = { results: 0, before: [] };
+
+/** The same trials read by the same versions: given out as they were filed, so that the record is not doubled. */
+function filedBefore({ results, before }: FilingCount): readonly OperationOutcomeIssue[] {
+  if (before.length === 0) return [];
+  const first = [...new Set(before.map(({ origin }) => `${origin.record} of ${origin.at}`))];
+  return [
+    information(
+      `${before.length} of ${results} results were filed before and are returned as they were, not filed again: evaluation ${first.join(', ')}.`,
+    ),
+  ];
 }
 
 function sessionIssues(

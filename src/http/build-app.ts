@@ -1,15 +1,26 @@
 /** The one application, for production and for tests: limits, parsers, error replies, routes. */
 import Fastify, { type FastifyBaseLogger, type FastifyInstance, LogController } from 'fastify';
+import type { DocumentReader } from '../document.ts';
 import type { EvaluateDeps } from '../evaluate.ts';
+import { type Access, requireAccess } from './access.ts';
 import { answerError, answerNotFound } from './error-reply.ts';
 import { acceptOnlyJson } from './json-body.ts';
 import { cdsServicesRoutes } from './routes/cds-services.ts';
+import { fhirBatchRoute } from './routes/fhir-batch.ts';
+import { fhirResourceRoutes } from './routes/fhir-resources.ts';
 import { healthRoutes } from './routes/health.ts';
 import { interpretGripRoute } from './routes/interpret-grip.ts';
 import { metadataRoute } from './routes/metadata.ts';
 
 export interface AppDeps extends EvaluateDeps {
   readonly logger: FastifyBaseLogger | false;
+  /** Profiles, terminology and reference sets of this installation, as FHIR resources. */
+  readonly definitions: DocumentReader;
+  readonly access: Access;
+  /** Whether `access` asks for credentials. */
+  readonly isProtected: boolean;
+  /** Address of the service as its clients know it, without a slash at its end; null: as each request says. */
+  readonly publicUrl: string | null;
 }
 
 /** Largest body of one call: some 200 trial Observations. */
@@ -30,6 +41,7 @@ export function buildApp(deps: AppDeps): FastifyInstance {
     clientErrorHandler: answerClientError,
   });
   acceptOnlyJson(app);
+  requireAccess(app, deps.access);
   app.setErrorHandler(answerError);
   app.setNotFoundHandler(answerNotFound(app));
   // A keep-alive connection would hold up a stop: it is closed with its next answer.
@@ -50,7 +62,16 @@ export function buildApp(deps: AppDeps): FastifyInstance {
   });
   app.register(cdsServicesRoutes(deps));
   app.register(interpretGripRoute(deps));
-  app.register(metadataRoute(deps));
+  app.register(fhirResourceRoutes({ ...deps, results: deps.store }));
+  app.register(fhirBatchRoute());
+  app.register(
+    metadataRoute({
+      engine: deps.engine,
+      startedAt: deps.now().toISOString(),
+      base: deps.publicUrl === null ? null : `${deps.publicUrl}/fhir`,
+      isProtected: deps.isProtected,
+    }),
+  );
   app.register(healthRoutes(deps));
   return app;
 }

@@ -2,6 +2,7 @@
 import type { FastifyError, FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { REQUEST_ERRORS, RequestError, type RequestErrorCode } from '../errors.ts';
 import { writeErrorOutcome } from '../fhir/write-operation-outcome.ts';
+import { queryOf } from './fhir-reply.ts';
 import { FHIR_JSON, JSON_UTF8, negotiate } from './media-type.ts';
 
 /** What Fastify itself refuses. */
@@ -23,6 +24,8 @@ export function answerError(
   const { status } = REQUEST_ERRORS[known.code];
   if (status >= 500) request.log.error({ code: known.code, err: known.cause }, 'request failed');
   else request.log.info({ code: known.code }, 'request refused');
+  // No reason: it would help who guesses.
+  if (known.code === 'UNAUTHENTICATED') reply.header('www-authenticate', 'Bearer');
   if (known.code === 'NOT_RECORDED') reply.header('retry-after', '5');
   void reply
     .code(status)
@@ -34,7 +37,7 @@ export function answerError(
 function errorType(request: FastifyRequest): string {
   if (!request.url.startsWith('/fhir')) return JSON_UTF8;
   try {
-    return negotiate(request.headers.accept);
+    return negotiate(request.headers.accept, queryOf(request).get('_format') ?? undefined);
   } catch {
     // The client accepts nothing that we have: it still has to be told so.
     return FHIR_JSON;

@@ -17,6 +17,21 @@ export function acceptOnlyJson(app: FastifyInstance): void {
   );
 }
 
+/** The body of `POST [type]/_search`, in the routes of `app` only. */
+export function acceptForms(app: FastifyInstance): void {
+  app.addContentTypeParser(
+    'application/x-www-form-urlencoded',
+    { parseAs: 'buffer' },
+    async (_request: FastifyRequest, body: Buffer) => {
+      try {
+        return new URLSearchParams(utf8.decode(body));
+      } catch (cause) {
+        throw new RequestError('SEARCH_INVALID', [], { cause });
+      }
+    },
+  );
+}
+
 function parseJson(body: Buffer): unknown {
   try {
     const text = utf8.decode(body);

@@ -25,6 +25,8 @@ export interface Release<F> {
   /** Where it is, for messages, e.g. `norms/tables/<id>/1.0.0.json`. */
   readonly path: string;
   readonly file: F;
+  /** The bytes of the file in base64: what its digest is of. Text, since an array of bytes cannot be frozen. */
+  readonly base64: string;
 }
 
 export interface Releases {
@@ -119,7 +121,8 @@ function readRelease<F extends { id: string; version: string }>(
   if (folderId !== id || file !== `${version}.json`) {
     throw new NormsFault(`${where} says it is ${id} ${version}: path and content must agree`);
   }
-  return { ref: Object.freeze({ kind, id, version, digest }), path: where, file: parsed.data };
+  const ref = Object.freeze({ kind, id, version, digest });
+  return { ref, path: where, file: parsed.data, base64: bytes.toString('base64') };
 }
 
 /**

@@ -16,9 +16,16 @@ import {
   SNOMED,
 } from '../../src/fhir/codes.ts';
 import { BODY_SITE_PROPERTY, TRIAL_NUMBER_PROPERTY } from '../../src/fhir/read-concept-map.ts';
-import { openLocalCodes, openService } from '../../src/service.ts';
-import { broken, bundleOf, coded, DOORS, FHIR_DOOR, NOW, PATIENT, SIX_TRIALS, TRIAL } from '../fixtures.ts';
-import { cardsOf, issuesOf, openForTests, refusalsOf, type TestService } from '../service-for-tests.ts';
+import { openLocalCodes } from '../../src/service.ts';
+import { broken, bundleOf, coded, DOORS, FHIR_DOOR, PATIENT, SIX_TRIALS, TRIAL } from '../fixtures.ts';
+import {
+  cardsOf,
+  codesOf,
+  issuesOf,
+  openForTests,
+  refusalsOf,
+  type TestService,
+} from '../service-for-tests.ts';
 
 const SHIPPED = new URL('../../terminology/ConceptMap-local-grip-codes.json', import.meta.url);
 const shippedText = readFileSync(SHIPPED, 'utf8');
@@ -188,21 +195,11 @@ describe('the map of a site', () => {
 
   it('can be none', async () => {
     expect(openLocalCodes('none')).toBeUndefined();
-    const config = {
-      host: '127.0.0.1',
-      port: 0,
-      auditFile: ':memory:',
-      panelId: 'adult-inpatient-us',
-      logLevel: '',
-    };
-    const options = { logger: false as const, now: () => NOW, onFatal: () => {} };
-    const auditFile = join(folder, 'audit.sqlite');
-    const { app, store } = openService({ config: { ...config, auditFile, localCodes: 'none' }, ...options });
-    const payload = bundleOf(PATIENT, [withCode(local('GRIP-R'))]);
-    const reply = await app.inject({ method: 'POST', url: FHIR_DOOR.path, payload });
-    expect(reply.body).toContain('CODE_NOT_GRIP');
-    await app.close();
-    store.close();
+    const without = await openForTests(undefined, undefined, { localCodes: 'none' });
+    const charted = bundleOf(PATIENT, [withCode(local('GRIP-R'))]);
+    const reply = await without.post(FHIR_DOOR.path, charted).expect(200);
+    expect(codesOf(reply)).toContain('CODE_NOT_GRIP');
+    await without.close();
   });
 
   it.each<[string, unknown, RegExp]>([

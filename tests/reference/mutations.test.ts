@@ -29,8 +29,8 @@ function ready({ path, file, id, version }: ReleasedJson) {
   const summary = file.handConvention === 'either' ? 'highest-of-either-hand' : 'mean-per-hand';
   const rule = releases.rules.find((each) => each.ref.id === ruleOf(file));
   return rule
-    ? readyTable({ ref, path, file }, rule as ReadingRule, { summary })
-    : readyCutPoints({ ref, path, file }, 0, summary);
+    ? readyTable({ ref, path, file, base64: '' }, rule as ReadingRule, { summary })
+    : readyCutPoints({ ref, path, file, base64: '' }, 0, summary);
 }
 
 function rowsAsLoaded(set: ReleasedJson): readonly LimitRow[] | undefined {

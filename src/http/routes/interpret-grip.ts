@@ -1,22 +1,46 @@
 /** FHIR: `POST /fhir/Observation/$interpret-grip`. */
-import type { FastifyPluginAsync } from 'fastify';
-import { type EvaluateDeps, evaluate } from '../../evaluate.ts';
+import type { FastifyPluginAsync, FastifyRequest } from 'fastify';
+import { type Asked, type EvaluateDeps, evaluate, filedBefore } from '../../evaluate.ts';
 import { readInterpretRequest } from '../../fhir/read-request.ts';
-import { writeOperationAnswer } from '../../fhir/write-bundle.ts';
-import { negotiate } from '../media-type.ts';
-import { OPEN_ACCESS } from '../open-access.ts';
+import { type Returns, writeOperationAnswer } from '../../fhir/write-bundle.ts';
+import { fhirBaseOf, replyFormOf, sendFhir } from '../fhir-reply.ts';
 
-export function interpretGripRoute(deps: EvaluateDeps): FastifyPluginAsync {
+export interface OperationDeps extends EvaluateDeps {
+  readonly publicUrl: string | null;
+}
+
+export function interpretGripRoute(deps: OperationDeps): FastifyPluginAsync {
   return async (app) => {
-    app.post<{ Querystring: { _format?: unknown } }>(
-      '/fhir/Observation/$interpret-grip',
-      async (request, reply) => {
-        const mediaType = negotiate(request.headers.accept, request.query._format);
-        const input = { ...readInterpretRequest(request.body), scope: 'every-session' as const };
-        const asked = { door: 'fhir-operation' as const, client: OPEN_ACCESS, user: null, hook: null };
-        const bundle = await evaluate(deps, asked, input, writeOperationAnswer);
-        return reply.type(mediaType).send(bundle);
-      },
-    );
+    app.post('/fhir/Observation/$interpret-grip', async (request, reply) => {
+      const form = replyFormOf(request);
+      const { client } = request;
+      const base = fhirBaseOf(request, deps.publicUrl);
+      const returns = returnsOf(request);
+      const asked: Asked = {
+        door: 'fhir-operation',
+        client,
+        user: null,
+        hook: null,
+        fhir: { base, returns },
+      };
+      const input = { ...readInterpretRequest(request.body), scope: 'every-session' as const };
+      const filing = { client, base, filedBefore: filedBefore(deps) };
+      const answer = await evaluate(deps, asked, input, (evaluation) =>
+        writeOperationAnswer(evaluation, filing, returns),
+      );
+      if (returns === 'OperationOutcome') reply.header('preference-applied', 'return=OperationOutcome');
+      return sendFhir(reply, form, answer);
+    });
   };
+}
+
+/**
+ * `Prefer: return=minimal` gets the OperationOutcome too (STANDARDS X9): an empty reply would hide what could not be
+ * interpreted.
+ */
+function returnsOf({ headers }: FastifyRequest): Returns {
+  const asked = /(?:^|[,;])\s*return\s*=\s*"?([A-Za-z]+)"?/i.exec(String(headers.prefer ?? ''))?.[1];
+  return ['operationoutcome', 'minimal'].includes(asked?.toLowerCase() ?? '')
+    ? 'OperationOutcome'
+    : 'representation';
 }

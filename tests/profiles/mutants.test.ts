@@ -1,0 +1,116 @@
+/**
+ * Every mutant is caught. Who catches how many is printed: the two judges of base resources, Medplum with the
+ * profile, and all with the invariants of the profile.
+ */
+import { readdirSync } from 'node:fs';
+import type { Observation, StructureDefinition } from 'fhir/r4.js';
+import { describe, expect, it } from 'vitest';
+import { type Found, judgeByFhirPath, judgeByJsonSchema, judgeByMedplum, profileOf } from './judges.ts';
+import type { Mutant, Mutants } from './mutant.ts';
+
+/** Mutants that no judge catches, `profile: name`, each with the reason. One that is caught after all fails. */
+const MISSED: Readonly<Record<string, string>> = {};
+
+const LEAST_MUTANTS = 60;
+
+const here = new URL('./', import.meta.url);
+const files = readdirSync(here).filter((name) => /^mutants-[a-z-]+\.ts$/.test(name));
+const all: readonly Mutants[] = await Promise.all(
+  files.map(async (name) => {
+    const { MUTANTS }: { MUTANTS: Mutants } = await import(new URL(name, here).href);
+    return MUTANTS;
+  }),
+);
+
+interface Caught {
+  readonly name: string;
+  readonly schema: boolean;
+  readonly medplum: boolean;
+  /** Medplum by the profile without its invariants. */
+  readonly profile: boolean;
+  /** Keys of our invariants that fail, by fhirpath.js and by Medplum. */
+  readonly invariants: readonly string[];
+  readonly medplumInvariants: readonly string[];
+}
+
+function brokenFrom({ valid }: Mutants, { name, of, change }: Mutant): Observation {
+  const start = JSON.stringify(valid[of]);
+  const clone: Observation = JSON.parse(start);
+  change(clone);
+  const changed = JSON.stringify(clone);
+  if (changed === start) throw new Error(`${name} changes nothing`);
+  return JSON.parse(changed);
+}
+
+const isOurs = (key: string) => key.startsWith('grip-');
+
+function withoutInvariants(profile: StructureDefinition): StructureDefinition {
+  const clone = structuredClone(profile);
+  for (const element of clone.snapshot?.element ?? []) {
+    if (element.constraint) element.constraint = element.constraint.filter(({ key }) => !isOurs(key));
+  }
+  return { ...clone, url: `${profile.url}-without-invariants` };
+}
+
+function judged(mutants: Mutants, bare: StructureDefinition, mutant: Mutant): Caught {
+  const profile = profileOf(mutants.profile);
+  const resource = brokenFrom(mutants, mutant);
+  const keys = (found: readonly Found[]) => [
+    ...new Set(found.flatMap(({ rule }) => /\bgrip-\d+/.exec(rule) ?? [])),
+  ];
+  return {
+    name: mutant.name,
+    schema: judgeByJsonSchema(resource).length > 0,
+    medplum: judgeByMedplum(resource).length > 0,
+    profile: judgeByMedplum(resource, bare).length > 0,
+    invariants: keys(judgeByFhirPath(resource, profile)),
+    medplumInvariants: keys(judgeByMedplum(resource, profile)),
+  };
+}
+
+const byBases = ({ schema, medplum }: Caught) => schema || medplum;
+const byProfile = (caught: Caught) => byBases(caught) || caught.profile;
+const byAll = (caught: Caught) =>
+  byProfile(caught) || caught.invariants.length > 0 || caught.medplumInvariants.length > 0;
+
+function rateLine(profile: string, caught: readonly Caught[]): string {
+  const share = (test: (one: Caught) => boolean) => `${caught.filter(test).length}`;
+  return (
+    `${profile}, ${caught.length} mutants. Caught by the JSON schema ${share(({ schema }) => schema)}, ` +
+    `by Medplum's base definitions ${share(({ medplum }) => medplum)}, by both ${share(byBases)}; ` +
+    `with the profile in Medplum ${share(byProfile)}; with its invariants ${share(byAll)}.`
+  );
+}
+
+describe.each(all.map((mutants) => [mutants.profile, mutants] as const))('%s', (profile, mutants) => {
+  const bare = withoutInvariants(profileOf(profile));
+  const caught = mutants.list.map((mutant) => judged(mutants, bare, mutant));
+  const allowed = Object.keys(MISSED).filter((key) => key.startsWith(`${profile}: `));
+  const missed = caught.filter((one) => !byAll(one)).map(({ name }) => `${profile}: ${name}`);
+
+  it(`has ${LEAST_MUTANTS} mutants or more, no two of one name or one content`, () => {
+    expect(mutants.list.length).toBeGreaterThanOrEqual(LEAST_MUTANTS);
+    expect(new Set(mutants.list.map(({ name }) => name)).size).toBe(mutants.list.length);
+    const contents = mutants.list.map((mutant) => JSON.stringify(brokenFrom(mutants, mutant)));
+    const twice = mutants.list.filter((_, index) => contents.indexOf(contents[index] ?? '') !== index);
+    expect(twice.map(({ name }) => name)).toEqual([]);
+  });
+
+  it('catches every mutant, but for those that are named with a reason', () => {
+    process.stdout.write(`${rateLine(profile, caught)}\n`);
+    expect(missed).toEqual(allowed);
+  });
+
+  it('finds the same invariant broken first by two engines of FHIRPath', () => {
+    // Medplum stops at the first; nor does it come to ours where one of the standard fails before.
+    const unlike = caught.filter(
+      ({ invariants: [first], medplumInvariants: [other], medplum }) => first !== other && !medplum,
+    );
+    expect(unlike).toEqual([]);
+  });
+});
+
+it('names no miss that is none of these mutants', () => {
+  const names = all.flatMap(({ profile, list }) => list.map(({ name }) => `${profile}: ${name}`));
+  expect(Object.keys(MISSED).filter((name) => !names.includes(name))).toEqual([]);
+});
