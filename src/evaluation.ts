@@ -1,5 +1,5 @@
 /** What one evaluation came to: everything that an answer is written from, whichever door it leaves by. */
-import type { DocumentDraft } from './document.ts';
+import type { DocumentDraft, DocumentRevision } from './document.ts';
 import type { Interpretation, Refusal } from './interpret/finding.ts';
 import type { InterpretInput } from './interpret/interpret.ts';
 import type { HandFigure, Sex } from './interpret/measurement.ts';
@@ -28,8 +28,25 @@ export interface Evaluation {
   readonly localCodes?:
     | { readonly url: string; readonly version: string; readonly sha256: string }
     | undefined;
+  /** Observations of the request that say that they were changed; absent when there are none. */
+  readonly corrections?: readonly Correction[] | undefined;
   /** Oldest session first. */
   readonly interpretations: readonly Interpretation[];
+}
+
+/** An Observation whose status says that it is not what it was. */
+export interface Correction {
+  /** Without its version, e.g. `Observation/a`. */
+  readonly reference: string;
+  readonly status: 'amended' | 'corrected' | 'cancelled' | 'entered-in-error';
+}
+
+/** A filed result that rests on what was changed. */
+export interface Withdrawal extends Correction {
+  /** Of the result. */
+  readonly id: string;
+  /** In which it is withdrawn. */
+  readonly version: number;
 }
 
 /** Where a result came from: the evaluation that filed it first. */
@@ -38,6 +55,8 @@ export interface Origin {
   readonly record: string;
   /** RFC 3339, UTC. */
   readonly at: string;
+  /** Its withdrawal since then. */
+  readonly facts?: unknown;
 }
 
 /** What filing needs to know: a result that was filed before is given out as it was, and not filed again. */
@@ -48,6 +67,8 @@ export interface Filing {
   readonly base: string;
   /** Undefined: not filed yet. */
   filedBefore(type: string, id: string): Origin | undefined;
+  /** Results that this evaluation withdraws. */
+  readonly withdrawals: readonly Withdrawal[];
 }
 
 /** The reply and what the record keeps of it. */
@@ -57,6 +78,7 @@ export interface Answer {
   readonly returned: Readonly<Record<string, unknown>>;
   /** What can be asked for again, filed in the commit of the record. */
   readonly documents?: readonly DocumentDraft[] | undefined;
+  readonly revisions?: readonly DocumentRevision[] | undefined;
 }
 
 /** The trials that one interpretation rests on, and the charted summaries in their place, as they were read. */

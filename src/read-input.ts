@@ -20,7 +20,7 @@ export interface EvaluationInput extends InterpretRequest {
 
 export type ReadInput = Pick<
   Evaluation,
-  'patient' | 'sex' | 'input' | 'refusals' | 'expressions' | 'notices' | 'localCodes'
+  'patient' | 'sex' | 'input' | 'refusals' | 'expressions' | 'notices' | 'localCodes' | 'corrections'
 >;
 
 /** More than a chart holds; an answer grows with the sessions, so that a small body could ask for a huge one. */
@@ -71,6 +71,7 @@ export function readInput(
   const sessions = scope === 'every-session' ? found : onlyLatest(found);
   const dates = sessions.map(({ testedOn }) => testedOn);
   const sex = readSex(patient.resource, [...current.extensions, ...earlier.extensions], dates);
+  const corrections = [...current.corrections, ...earlier.corrections];
   const dominant = dominantOf([...current.handedness, ...earlier.handedness]);
   return {
     patient: patient.reference,
@@ -78,6 +79,7 @@ export function readInput(
     input: { sex: sex.sex, ...(dominant ? { dominant } : {}), sessions },
     refusals,
     expressions: new Map(figures),
+    ...(corrections.length > 0 ? { corrections } : {}),
     ...translations([...current.localCodes, ...earlier.localCodes], notices, localCodes),
   };
 }

@@ -3,6 +3,7 @@
  * data stop the request.
  */
 import { RequestError } from '../errors.ts';
+import type { Correction } from '../evaluation.ts';
 import { type Refusal, refuse } from '../interpret/finding.ts';
 import { type ChartedSummary, isChartedSummary, type Measure, type Trial } from '../interpret/measurement.ts';
 import { type Extension, type ObservationResource, observationForm, requireForm } from './forms.ts';
@@ -28,6 +29,7 @@ export interface ReadChart {
   readonly refusals: readonly Refusal[];
   /** Local codes that were read. */
   readonly localCodes: readonly LocalCode[];
+  readonly corrections: readonly Correction[];
 }
 
 /** What every Observation of a request is read with. */
@@ -58,6 +60,7 @@ export function readChart(placed: readonly Placed[], context: ChartContext): Rea
   const handedness: Handedness[] = [];
   const refusals: Refusal[] = [];
   const localCodes: LocalCode[] = [];
+  const corrections: Correction[] = [];
   for (const each of placed) {
     const sent = requireForm(observationForm, each.resource, each.expression);
     requireOwn(sent, context.patient, each.expression);
@@ -66,7 +69,10 @@ export function readChart(placed: readonly Placed[], context: ChartContext): Rea
     const { observation, read, fault } = context.localCodes?.translate(sent) ?? UNTRANSLATED(sent);
     const charted = { observation, expression: each.expression, reference };
     const results = repeated ? [repeated] : fault ? [refuseFault(charted, fault)] : readOne(charted, context);
-    if (!repeated) localCodes.push(...read);
+    if (!repeated) {
+      localCodes.push(...read);
+      corrections.push(...correctionOf(sent, each));
+    }
     const figures = results.filter((result) => 'figure' in result);
     located.push(...figures);
     if (figures.length > 0) extensions.push(observation.extension ?? []);
@@ -87,7 +93,16 @@ export function readChart(placed: readonly Placed[], context: ChartContext): Rea
     handedness,
     refusals,
     localCodes,
+    corrections,
   };
+}
+
+const CHANGED: readonly Correction['status'][] = ['amended', 'corrected', 'cancelled', 'entered-in-error'];
+
+function correctionOf({ status }: ObservationResource, placed: Placed): readonly Correction[] {
+  const reference = keyOf(placed);
+  const changed = CHANGED.find((each) => each === status);
+  return reference && changed ? [{ reference, status: changed }] : [];
 }
 
 const UNTRANSLATED = (observation: ObservationResource): Translated => ({ observation, read: [] });

@@ -1,7 +1,7 @@
 /** Errors, refusals and cautions -> OperationOutcome. */
 import type { OperationOutcome, OperationOutcomeIssue } from 'fhir/r4.js';
 import { REQUEST_ERRORS, type RequestErrorCode, type RequestIssue, type Severity } from '../errors.ts';
-import { type Evaluation, type Origin, usedTrials } from '../evaluation.ts';
+import { type Evaluation, type Origin, usedTrials, type Withdrawal } from '../evaluation.ts';
 import type { Caution, Interpretation, Refusal } from '../interpret/finding.ts';
 import { cautionSentence, notCharted } from '../wording/caution-statements.ts';
 import { changeSentence, nextSentence, yardstickNotes } from '../wording/change-statements.ts';
@@ -57,6 +57,7 @@ export function writeEvaluationOutcome(
       ...interpretations.flatMap((interpretation) => sessionIssues(interpretation, evaluation)),
       ...(interpretations.length === 0 ? [nothingRead()] : []),
       ...filedBefore(filing),
+      ...withdrawn(filing),
       information(NOT_READ),
       information(intendedUse(interpretations.at(-1)?.ageYears ?? null)),
     ],
@@ -67,9 +68,11 @@ export function writeEvaluationOutcome(
 export interface FilingCount {
   readonly results: number;
   readonly before: readonly { readonly origin: Origin }[];
+  /** Results that this evaluation withdraws. */
+  readonly withdrawals: readonly Withdrawal[];
 }
 
-const NOTHING_BEFORE: FilingCount = { results: 0, before: [] };
+const NOTHING_BEFORE: FilingCount = { results: 0, before: [], withdrawals: [] };
 
 /** The same trials read by the same versions: given out as they were filed, so that the record is not doubled. */
 function filedBefore({ results, before }: FilingCount): readonly OperationOutcomeIssue[] {
@@ -80,6 +83,32 @@ function filedBefore({ results, before }: FilingCount): readonly OperationOutcom
       `${before.length} of ${results} results were filed before and are returned as they were, not filed again: evaluation ${first.join(', ')}.`,
     ),
   ];
+}
+
+/** What was filed and is no longer so, and what is sent here but was taken back since. */
+function withdrawn({ before, withdrawals }: FilingCount): readonly OperationOutcomeIssue[] {
+  const stale = before.filter(({ origin }) => origin.facts !== undefined).length;
+  const changed = [...new Set(withdrawals.map(({ reference, status }) => `${reference} (${status})`))];
+  return [
+    ...(changed.length > 0
+      ? [
+          warning(
+            `${withdrawals.length} results filed before rest on what was changed since, ${changed.join(', ')}: they are withdrawn (status entered-in-error).`,
+          ),
+        ]
+      : []),
+    ...(stale > 0
+      ? [
+          warning(
+            `${stale} of these results were withdrawn before, because a trial was changed: what was sent is not the newest of the record. Send it as it is charted now.`,
+          ),
+        ]
+      : []),
+  ];
+}
+
+function warning(text: string): OperationOutcomeIssue {
+  return { severity: 'warning', code: 'conflict', details: { text } };
 }
 
 function sessionIssues(
