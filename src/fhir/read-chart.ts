@@ -11,10 +11,17 @@ import type { LocalCode, Translated } from './local-codes.ts';
 import { isOwnResult } from './read-code.ts';
 import { type Handedness, readMeasure } from './read-measure.ts';
 import type { Fault } from './read-observation.ts';
-import { isPanel, isPresent, missingMembers, panelFaults } from './read-panel.ts';
+import { isPanel, isPresent, readPanel } from './read-panel.ts';
 import { nameOfContained, type ReadPatient } from './read-patient.ts';
 import type { Placed } from './read-request.ts';
-import { type Charted, hasGripComponent, type Located, readTrials, type TrialContext } from './read-trial.ts';
+import {
+  type Charted,
+  hasGripComponent,
+  isAboutGrip,
+  type Located,
+  readTrials,
+  type TrialContext,
+} from './read-trial.ts';
 
 export interface ReadChart {
   readonly trials: readonly Trial[];
@@ -61,6 +68,8 @@ export function readChart(placed: readonly Placed[], context: ChartContext): Rea
   const refusals: Refusal[] = [];
   const localCodes: LocalCode[] = [];
   const corrections: Correction[] = [];
+  const panels: Charted[] = [];
+  const aboutGrip = new Set<string>();
   for (const each of placed) {
     const sent = requireForm(observationForm, each.resource, each.expression);
     requireOwn(sent, context.patient, each.expression);
@@ -68,6 +77,8 @@ export function readChart(placed: readonly Placed[], context: ChartContext): Rea
     const repeated = checkRepeated(each, reference, context.repeats);
     const { observation, read, fault } = context.localCodes?.translate(sent) ?? UNTRANSLATED(sent);
     const charted = { observation, expression: each.expression, reference };
+    if (isAboutGrip(observation)) for (const name of namesOf(each)) aboutGrip.add(name);
+    if (!repeated && !fault && isPanel(observation)) panels.push(charted);
     const results = repeated ? [repeated] : fault ? [refuseFault(charted, fault)] : readOne(charted, context);
     if (!repeated) {
       localCodes.push(...read);
@@ -83,6 +94,7 @@ export function readChart(placed: readonly Placed[], context: ChartContext): Rea
       else measures.push(result);
     }
   }
+  refusals.push(...panels.flatMap((panel) => readPanel(panel, context.repeats.present, aboutGrip)));
   const figures = located.map(({ figure }) => figure);
   return {
     trials: figures.filter((figure) => !isChartedSummary(figure)),
@@ -107,7 +119,7 @@ function correctionOf({ status }: ObservationResource, placed: Placed): readonly
 
 const UNTRANSLATED = (observation: ObservationResource): Translated => ({ observation, read: [] });
 
-/** Of one Observation; a panel says only what it lacks. */
+/** Of one Observation; of a panel only what its components say. */
 function readOne(
   charted: Charted,
   context: ChartContext,
@@ -119,9 +131,7 @@ function readOne(
     return [refuse('RESULT_LEFT_ASIDE', { trial: reference, expression: `${expression}.code` })];
   const { present } = context.repeats;
   const withSent = { ...context, isSent: (sent: string | undefined) => isPresent(sent, present) };
-  if (!isPanel(observation)) return readTrials(charted, withSent);
-  const own = hasGripComponent(observation) ? readTrials(charted, withSent) : panelFaults(charted);
-  return [...own, ...missingMembers(charted, present)];
+  return isPanel(observation) && !hasGripComponent(observation) ? [] : readTrials(charted, withSent);
 }
 
 function refuseFault({ expression, reference }: Charted, { code, element }: Fault): Refusal {
@@ -135,6 +145,11 @@ function requireOwn(observation: ObservationResource, patient: ReadPatient, expr
   if (name !== undefined && patient.isMeantBy(name)) return;
   const text = 'is not the patient of this request';
   throw new RequestError('PATIENT_MISMATCH', [{ expression: `${expression}.subject.reference`, text }]);
+}
+
+/** Every name that a reference to it may use. */
+function namesOf(placed: Placed): readonly string[] {
+  return [keyOf(placed), placed.fullUrl].filter((name) => name !== undefined);
 }
 
 /** How an Observation is known in the record; undefined when it carries neither id nor fullUrl. */
@@ -172,9 +187,8 @@ export function findRepeats(placed: readonly Placed[]): Repeats {
   const present = new Set<string>();
   for (const each of placed) {
     const key = keyOf(each);
-    if (each.fullUrl) present.add(each.fullUrl);
+    for (const name of namesOf(each)) present.add(name);
     if (key === undefined) continue;
-    present.add(key);
     if (first.has(key) && !isSameContent(first.get(key), each.resource)) conflicting.add(key);
     else first.set(key, each.resource);
   }

@@ -2,14 +2,34 @@
 import { type Refusal, refuse } from '../interpret/finding.ts';
 import type { ObservationResource } from './forms.ts';
 import { checkUsable, hasValue } from './read-observation.ts';
-import type { Charted } from './read-trial.ts';
+import { type Charted, hasGripComponent, isAboutGrip } from './read-trial.ts';
 
 export function isPanel(observation: ObservationResource): boolean {
   return (observation.hasMember ?? []).length > 0 && !hasValue(observation);
 }
 
+/**
+ * What a panel of grip strength lacks: one with such a code, component or member. Any other is not read.
+ * @param present references of every Observation of the request, without their versions
+ * @param aboutGrip those of them that are about grip strength
+ */
+export function readPanel(
+  charted: Charted,
+  present: ReadonlySet<string>,
+  aboutGrip: ReadonlySet<string>,
+): readonly Refusal[] {
+  const { observation, expression, reference } = charted;
+  const { hasMember = [] } = observation;
+  const isOfGrip =
+    isAboutGrip(observation) || hasMember.some((member) => isPresent(member.reference, aboutGrip));
+  if (!isOfGrip) return [refuse('CODE_NOT_GRIP', { trial: reference, expression: `${expression}.code` })];
+  // What is wrong with one that has trials of its own was said of them.
+  const own = hasGripComponent(observation) ? [] : panelFaults(charted);
+  return [...own, ...missingMembers(charted, present)];
+}
+
 /** What is wrong with the panel itself; it has no reading of its own, so it need not say whose it is. */
-export function panelFaults({ observation, expression, reference }: Charted): readonly Refusal[] {
+function panelFaults({ observation, expression, reference }: Charted): readonly Refusal[] {
   const unusable = checkUsable(observation);
   if (!unusable || unusable.code === 'SUBJECT_MISSING') return [];
   const { code, element, facts = {} } = unusable;
@@ -22,8 +42,7 @@ export function panelFaults({ observation, expression, reference }: Charted): re
   ];
 }
 
-/** @param present references of every Observation of the request, without their versions */
-export function missingMembers(
+function missingMembers(
   { observation, expression, reference }: Charted,
   present: ReadonlySet<string>,
 ): readonly Refusal[] {

@@ -301,6 +301,14 @@ describe('a panel', () => {
     expect(trials).toEqual([`Observation/${TRIAL.id}`]);
   });
 
+  it('of other measurements is not read, whatever it lacks', async () => {
+    const pulse = { ...TRIAL, id: 'pulse', code: coded([LOINC, '8867-4']) };
+    const vitals = { ...panel, code: coded([LOINC, '85353-1']), status: 'entered-in-error' as const };
+    const hasMember = [{ reference: 'Observation/pulse' }, { reference: 'Observation/gone' }];
+    const { refusals } = await read({ ...vitals, hasMember }, pulse, TRIAL);
+    expect(refusals.map((refusal) => refusal.split(' ')[0])).toEqual(['CODE_NOT_GRIP', 'CODE_NOT_GRIP']);
+  });
+
   it('of somebody else refuses the call', async () => {
     const other = broken(panel, 'subject.reference', 'Patient/invented-2');
     const reply = await service.post(FHIR_DOOR.path, bundleOf(PATIENT, [other, TRIAL])).expect(400);

@@ -71,9 +71,9 @@ const SHAPES: Readonly<Record<string, Expected>> = {
   'entered-in-error': {
     sessions: [['2026-11-16', 'right 31.500/32.000, left 28.500/29.000, either 32.000']],
     refusals: [
-      'STATUS_NOT_USABLE Bundle.entry[1].resource.status',
       'STATUS_NOT_USABLE Bundle.entry[4].resource.status',
       'STATUS_NOT_USABLE Bundle.entry[7].resource.status',
+      'STATUS_NOT_USABLE Bundle.entry[1].resource.status',
     ],
     cautions: ['TRIALS_FEWER right', 'TRIALS_FEWER left'],
   },

@@ -194,7 +194,6 @@ const REFUSED_AS_TRIAL: Readonly<Record<string, readonly string[]>> = {
     'rhstatus',
     'sample-data',
     'secondsmoke',
-    'vitals-panel',
   ],
   UNIT_UNKNOWN: [
     'bmi',
@@ -214,6 +213,8 @@ const READ_AS_TRIAL = 'observation-example';
 
 function refusedAsTrial(name: string): readonly string[] {
   const short = name.replace(/^observation-(?:example-)?/, '');
+  // A panel: under that code its four members, which were not sent, would be of grip.
+  if (short === 'vitals-panel') return Array(4).fill('MEMBER_MISSING');
   return Object.entries(REFUSED_AS_TRIAL).flatMap(([code, names]) => (names.includes(short) ? [code] : []));
 }
 
