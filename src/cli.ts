@@ -1,5 +1,5 @@
 #!/usr/bin/env node
-/** The command line: `grip-cds serve | demo | audit verify | audit show ID | audit replay | references ...`. */
+/** The command line: `grip-cds serve | demo | audit verify | audit show ID | audit replay | results remove | references ...`. */
 import { parseArgs } from 'node:util';
 import { AuditFault } from './audit/audit-record.ts';
 import { runAudit } from './audit-command.ts';
@@ -9,6 +9,7 @@ import { runDemo } from './demo/demo.ts';
 import { serve } from './main.ts';
 import { NormsFault } from './reference/read-norms.ts';
 import { runReferences } from './references-command.ts';
+import { runResults } from './results-command.ts';
 
 /** Exit codes: 0 all well, 1 something was found wrong, 2 the command was not understood. */
 const USAGE = `Usage: grip-cds <command> [options]
@@ -19,6 +20,7 @@ Commands:
   audit verify          check the whole audit log
   audit show ID         print the record of one evaluation as JSON
   audit replay          redo every recorded evaluation and compare
+  results remove Observation/ID  take a filed result away, with --reason; the log keeps that it was there
   references list       every reference set, rule and panel
   references show ID [VERSION]   one of them: figures, source, doubts
   references check      every digest, form and worked example
@@ -28,6 +30,7 @@ Commands:
 Options:
   -f, --file FILE       audit log (default: GRIP_CDS_AUDIT_FILE)
       --expect-head S:H audit verify: record S must have hash H (a head noted earlier)
+      --reason CODE     results remove: wrong-patient, retention, request-of-patient or other
       --json            one JSON document instead of text
   -h, --help            this text
 
@@ -40,6 +43,7 @@ ${Object.entries(SETTINGS)
 const OPTIONS = {
   file: { type: 'string', short: 'f' },
   'expect-head': { type: 'string' },
+  reason: { type: 'string' },
   json: { type: 'boolean' },
   help: { type: 'boolean', short: 'h' },
 } as const;
@@ -59,6 +63,10 @@ async function run(args: readonly string[]): Promise<number> {
   if (command === 'audit') {
     const options = { file: values.file, expectHead: values['expect-head'], json: values.json ?? false };
     const code = runAudit(rest, options);
+    if (code !== undefined) return code;
+  }
+  if (command === 'results') {
+    const code = await runResults(rest, { file: values.file, reason: values.reason });
     if (code !== undefined) return code;
   }
   if (command === 'references') {

@@ -27,6 +27,16 @@ export const SETTINGS = {
       "Folder with the site's own panels, rules and sets, laid out and locked like norms/; none or empty: none.",
     fallback: 'none',
   },
+  GRIP_CDS_PUBLIC_URL: {
+    meaning:
+      'Address of the service as its clients know it, e.g. https://grip.example.org; none: as each request says.',
+    fallback: 'none',
+  },
+  GRIP_CDS_CLIENTS: {
+    meaning:
+      'JSON file of the clients that are let in, each with the SHA-256 of its bearer token; none: access is open.',
+    fallback: 'none',
+  },
   GRIP_CDS_LOG_LEVEL: { meaning: 'fatal, error, warn, info, debug or silent.', fallback: 'info' },
 } as const;
 
@@ -36,8 +46,7 @@ function isLoopback(host: string): boolean {
 
 const form = z.strictObject({
   GRIP_CDS_HOST: z.string().refine(isLoopback, {
-    error:
-      'must be a loopback address (127.0.0.1, ::1, localhost): this version has no access control of its own',
+    error: 'must be a loopback address (127.0.0.1, ::1, localhost): this version has no TLS of its own',
   }),
   GRIP_CDS_PORT: z
     .string()
@@ -49,6 +58,16 @@ const form = z.strictObject({
   GRIP_CDS_SITE_NORMS: z
     .string()
     .transform((folder) => (folder === 'none' ? undefined : folder || undefined)),
+  GRIP_CDS_PUBLIC_URL: z
+    .string()
+    .regex(/^(none|https?:\/\/[^\s/?#@]+(\/[^\s/?#]+)*)$/, {
+      error: 'must be an http or https address without a slash at its end, or none',
+    })
+    .transform((url) => (url === 'none' ? null : url)),
+  GRIP_CDS_CLIENTS: z
+    .string()
+    .min(1, { error: 'must be a file name, or none' })
+    .transform((file) => (file === 'none' ? null : file)),
   GRIP_CDS_LOG_LEVEL: z.enum(['fatal', 'error', 'warn', 'info', 'debug', 'silent'], {
     error: 'must be fatal, error, warn, info, debug or silent',
   }),
@@ -61,7 +80,54 @@ export interface Config {
   readonly panelId: string;
   /** Folder of the site's own norms; absent: there is none. */
   readonly siteNorms?: string | undefined;
+  /** Without a slash at its end; null: as each request says. */
+  readonly publicUrl: string | null;
+  /** File of the clients; null: access is open. */
+  readonly clientsFile: string | null;
   readonly logLevel: string;
+}
+
+/** A client that is let in. */
+export interface ConfiguredClient {
+  readonly name: string;
+  /** SHA-256 of its bearer token, lower-case hexadecimal. */
+  readonly tokenSha256: string;
+}
+
+const clientsForm = z.strictObject({
+  clients: z
+    .array(
+      z.strictObject({
+        name: z.string().regex(/^[A-Za-z0-9][A-Za-z0-9._-]{0,63}$/),
+        tokenSha256: z.string().regex(/^[0-9a-f]{64}$/),
+      }),
+    )
+    .min(1),
+});
+
+/**
+ * @param text of the file that GRIP_CDS_CLIENTS names: `{"clients":[{"name","tokenSha256"}]}`
+ * @throws ConfigFault naming what is wrong; a client may have several tokens, a token one client only
+ */
+export function readClients(text: string): readonly ConfiguredClient[] {
+  const { clients } = parseClients(text);
+  const digests = new Set(clients.map(({ tokenSha256 }) => tokenSha256));
+  if (digests.size < clients.length)
+    throw new ConfigFault('GRIP_CDS_CLIENTS: two clients have the same token');
+  return clients;
+}
+
+function parseClients(text: string): z.infer<typeof clientsForm> {
+  let json: unknown;
+  try {
+    json = JSON.parse(text);
+  } catch (cause) {
+    throw new ConfigFault('GRIP_CDS_CLIENTS is not JSON', { cause });
+  }
+  const parsed = clientsForm.safeParse(json);
+  if (parsed.success) return parsed.data;
+  const path = parsed.error.issues[0]?.path.join('.') || 'the file';
+  throw new ConfigFault(`GRIP_CDS_CLIENTS: ${path} does not have the required form`);
 }
 
 /**
@@ -88,6 +154,8 @@ export function readConfig(environment: Readonly<Record<string, string | undefin
     auditFile: values.GRIP_CDS_AUDIT_FILE,
     panelId: values.GRIP_CDS_PANEL,
     siteNorms: values.GRIP_CDS_SITE_NORMS,
+    publicUrl: values.GRIP_CDS_PUBLIC_URL,
+    clientsFile: values.GRIP_CDS_CLIENTS,
     logLevel: values.GRIP_CDS_LOG_LEVEL,
   });
 }

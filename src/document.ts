@@ -15,10 +15,11 @@ export interface DocumentTerm {
   readonly high?: number | undefined;
 }
 
-/** The first version of a document. */
+/** A document as it is filed. */
 export interface DocumentDraft {
   readonly type: string;
   readonly id: string;
+  readonly version: number;
   /** RFC 3339, UTC. */
   readonly updated: string;
   /** Milliseconds since 1970-01-01T00:00Z: what a search sorts by. */
@@ -28,21 +29,37 @@ export interface DocumentDraft {
   readonly terms: readonly DocumentTerm[];
 }
 
+/** The next version of a filed document, `version`; not written where another came first. */
+export interface DocumentRevision extends DocumentDraft {
+  /** JSON data that the filer wants to know when it meets the document again. */
+  readonly facts: unknown;
+}
+
+export interface DocumentName {
+  readonly type: string;
+  readonly id: string;
+}
+
 export interface StoredDocument {
   readonly type: string;
   readonly id: string;
-  /** 1, 2, 3 ... */
   readonly version: number;
   readonly updated: string;
   /** Id of the audit record that this version was filed with; null for one that no record is about. */
   readonly record: string | null;
   /** JSON text; null when it was removed. */
   readonly content: string | null;
+  /** JSON text of a revision's facts. */
+  readonly facts: string | null;
 }
 
 /** One term that a condition accepts. Members that are absent do not matter; `system: null` is none. */
 export type TermMatch =
-  | { readonly kind: 'value'; readonly system?: string | null | undefined; readonly value?: string | undefined }
+  | {
+      readonly kind: 'value';
+      readonly system?: string | null | undefined;
+      readonly value?: string | undefined;
+    }
   | { readonly kind: 'text'; readonly how: 'starts' | 'contains'; readonly value: string }
   /** Bounds in milliseconds; each is a column and how it compares. */
   | { readonly kind: 'time'; readonly anyOf: readonly (readonly TimeBound[])[] };

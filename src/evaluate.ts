@@ -2,7 +2,7 @@
 import { createHash } from 'node:crypto';
 import type { AuditStore } from './audit/audit-record.ts';
 import { RequestError } from './errors.ts';
-import type { Answer, Evaluation } from './evaluation.ts';
+import type { Answer, Evaluation, Filing } from './evaluation.ts';
 import type { AsOf } from './fhir/read-observation.ts';
 import { PANEL_PARAMETER } from './fhir/read-request.ts';
 import type { Returns } from './fhir/write-bundle.ts';
@@ -81,6 +81,17 @@ export async function evaluate(
     durationMs: Math.round((performance.now() - started) * 1000) / 1000,
   });
   return reply;
+}
+
+/** @returns looks in the store; throws RequestError NOT_RECORDED when it cannot: then it could not record either */
+export function filedBefore({ store }: EvaluateDeps): Filing['filedBefore'] {
+  return (type, id) => {
+    try {
+      return store.findFiled(type, id);
+    } catch (cause) {
+      throw new RequestError('NOT_RECORDED', [], { cause });
+    }
+  };
 }
 
 /** Where each door names the panel. */

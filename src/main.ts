@@ -24,7 +24,9 @@ export async function serve(config: Config = readConfig()): Promise<void> {
   const { seq, hash } = store.head();
   logger.info({ auditFile: config.auditFile, records: seq, head: hash }, 'audit log open');
   await app.listen({ host: config.host, port: config.port });
-  logger.warn('access is open: anyone who reaches this loopback address is answered');
+  if (config.clientsFile === null) {
+    logger.warn('access is open: anyone who reaches this loopback address is answered');
+  }
 }
 
 /** A log that cannot keep what it acknowledges ends the process: running replies get 503, then exit code 1. */

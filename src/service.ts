@@ -5,9 +5,14 @@ import { resolve } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import type { FastifyBaseLogger, FastifyInstance } from 'fastify';
 import type { AuditStore } from './audit/audit-record.ts';
+import { openDocumentsInMemory } from './audit/document-store.ts';
 import { openSqliteStore } from './audit/sqlite-store.ts';
 import { verifyLog } from './audit/verify.ts';
-import { type Config, ConfigFault } from './config.ts';
+import { type Config, ConfigFault, type ConfiguredClient, readClients } from './config.ts';
+import { loadDefinitions } from './definitions/load-definitions.ts';
+import type { DocumentReader } from './document.ts';
+import { draftOfDefinition } from './fhir/write-draft.ts';
+import { accessFor } from './http/access.ts';
 import { buildApp } from './http/build-app.ts';
 import { loadLibrary, type ReferenceLibrary } from './reference/library.ts';
 
@@ -47,6 +52,10 @@ export function openService({ config, logger, onFatal, now = () => new Date() }:
     now,
     newId: randomUUID,
     logger,
+    definitions: openDefinitions(library, now().toISOString()),
+    access: accessFor(clientsOf(config)),
+    isProtected: config.clientsFile !== null,
+    publicUrl: config.publicUrl,
   });
   return { app, store, library };
 }
@@ -61,6 +70,22 @@ export function openLibrary(siteNorms?: string): ReferenceLibrary {
     throw new ConfigFault(`GRIP_CDS_SITE_NORMS must be a folder: there is none at ${site}`);
   }
   return loadLibrary(fileURLToPath(new URL('norms/', PACKAGE_ROOT)), site);
+}
+
+/** @throws ConfigFault */
+function clientsOf({ clientsFile }: Config): readonly ConfiguredClient[] | null {
+  if (clientsFile === null) return null;
+  if (!existsSync(clientsFile)) throw new ConfigFault(`GRIP_CDS_CLIENTS: there is no file ${clientsFile}`);
+  return readClients(readFileSync(clientsFile, 'utf8'));
+}
+
+/**
+ * Profiles, terminology and every released file, as FHIR resources.
+ * @throws DefinitionFault
+ */
+function openDefinitions(library: ReferenceLibrary, startedAt: string): DocumentReader {
+  const definitions = loadDefinitions(fileURLToPath(PACKAGE_ROOT), library);
+  return openDocumentsInMemory(definitions.map((definition) => draftOfDefinition(definition, startedAt)));
 }
 
 /** Name and version of this installation. */

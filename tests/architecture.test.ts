@@ -16,25 +16,27 @@ interpret/       | |
 errors.ts        | |
 derived-id.ts    | | node:
 reference/       | interpret/ | node: zod
-evaluation.ts    | interpret/ reference/ |
+evaluation.ts    | interpret/ reference/ type:document.ts |
 wording/         | interpret/ reference/ type:errors.ts |
-fhir/            | interpret/ reference/ errors.ts evaluation.ts wording/ derived-id.ts | zod fhir/r4.js
+document.ts      | |
+fhir/            | interpret/ reference/ errors.ts evaluation.ts document.ts wording/ derived-id.ts | zod node:crypto fhir/r4.js
 definitions/     | interpret/ reference/ fhir/ wording/ | node: fhir/r4.js
-audit/           | | node: better-sqlite3
+audit/           | document.ts | node: better-sqlite3
 recorded-findings.ts | type:interpret/ |
 read-input.ts    | interpret/ reference/ fhir/ errors.ts evaluation.ts |
 evaluate.ts      | interpret/ reference/ fhir/ type:audit/ errors.ts evaluation.ts read-input.ts recorded-findings.ts | node:crypto
 replay.ts        | interpret/ reference/ audit/ fhir/ hooks/ type:evaluate.ts type:evaluation.ts recorded-findings.ts | zod node:crypto
 hooks/           | evaluate.ts evaluation.ts fhir/ interpret/ errors.ts wording/ derived-id.ts | zod fhir/r4.js
-http/            | evaluate.ts hooks/ fhir/ errors.ts audit/ | fastify node:net
+http/            | evaluate.ts hooks/ fhir/ errors.ts document.ts | fastify node:net node:crypto fhir/r4.js
 config.ts        | errors.ts | zod node:net
-service.ts       | config.ts http/ audit/ reference/ definitions/ evaluate.ts errors.ts | node: fastify
+service.ts       | config.ts http/ audit/ reference/ definitions/ fhir/ document.ts evaluate.ts errors.ts | node: fastify
 main.ts          | config.ts service.ts | close-with-grace pino
 audit-command.ts | audit/ config.ts service.ts replay.ts reference/ | node:
+results-command.ts | audit/ config.ts document.ts | node:
 terminal/        | interpret/ reference/ |
 references-command.ts | reference/ terminal/ config.ts service.ts | node:path
 demo/            | audit/ config.ts service.ts fhir/ interpret/ | node: fhir/r4.js
-cli.ts           | audit/ audit-command.ts references-command.ts config.ts demo/ main.ts service.ts reference/ definitions/ | node:`
+cli.ts           | audit/ audit-command.ts references-command.ts results-command.ts config.ts demo/ main.ts service.ts reference/ definitions/ | node:`
   .trim()
   .split('\n')
   .map((line) => {
@@ -49,18 +51,28 @@ const ONLY_IN: readonly (readonly [RegExp, readonly string[]])[] = [
   [/\bprocess\.env\b/, ['config.ts']],
   [/\.listen\(/, ['main.ts', 'demo/']],
   [/\bopenService\(/, ['service.ts', 'main.ts', 'demo/']],
-  [/\bopenSqliteStore\(|\bnew Database\(/, ['audit/', 'service.ts', 'audit-command.ts']],
+  [
+    /\bopenSqliteStore\(|\bnew Database\(/,
+    ['audit/', 'service.ts', 'audit-command.ts', 'results-command.ts'],
+  ],
   [/\bverifyLog\(/, ['audit/', 'service.ts', 'audit-command.ts', 'demo/']],
   [/\bloadLibrary\(|\breadNorms\(/, ['reference/', 'service.ts']],
   [
     /\b(?:readFile|readdir|mkdir|exists|stat)(?:Sync)?\(/,
-    ['audit/', 'reference/', 'definitions/load-definitions.ts', 'service.ts', 'audit-command.ts'],
+    [
+      'audit/',
+      'reference/',
+      'definitions/load-definitions.ts',
+      'service.ts',
+      'audit-command.ts',
+      'results-command.ts',
+    ],
   ],
   // Norms are read only, but for the digests that a site locks its own folder with.
   [/\b(?:writeFile|appendFile|rm|unlink|rename)(?:Sync)?\(/, ['audit/', 'reference/lock.ts']],
   [
     /\bconsole\.|\bprocess\.(?:stdout|stderr|exitCode|argv)\b/,
-    ['cli.ts', 'audit-command.ts', 'references-command.ts', 'demo/'],
+    ['cli.ts', 'audit-command.ts', 'references-command.ts', 'results-command.ts', 'demo/'],
   ],
 ];
 

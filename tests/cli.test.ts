@@ -20,6 +20,7 @@ const COMMANDS = [
   'audit verify',
   'audit show ID',
   'audit replay',
+  'results remove Observation/ID',
   'references list',
   'references show ID [VERSION]',
   'references check',

@@ -8,6 +8,8 @@ const DEFAULTS = {
   port: 8080,
   auditFile: 'data/audit.sqlite',
   panelId: 'adult-inpatient-us',
+  publicUrl: null,
+  clientsFile: null,
   logLevel: 'info',
 };
 
@@ -54,6 +56,16 @@ const WRONG: Readonly<Record<SettingName, readonly string[]>> = {
   GRIP_CDS_PANEL: ['', 'Adult', 'a b', '../panels', 'adult_inpatient', 'adult-inpatient-us@1.0.0'],
   // Whether there is such a folder is seen when it is opened.
   GRIP_CDS_SITE_NORMS: [],
+  GRIP_CDS_PUBLIC_URL: [
+    '',
+    'grip.example.org',
+    'ftp://grip.example.org',
+    'https://grip.example.org/',
+    'https://u@grip',
+    'https://grip.example.org/?a',
+  ],
+  // Whether there is such a file is seen when it is opened.
+  GRIP_CDS_CLIENTS: [''],
   GRIP_CDS_LOG_LEVEL: ['', 'INFO', 'trace', 'verbose', '30', 'info '],
 };
 const wrong = Object.entries(WRONG).flatMap(([name, values]) =>
@@ -77,6 +89,8 @@ describe('the configuration', () => {
       GRIP_CDS_AUDIT_FILE: 'elsewhere/log.sqlite',
       GRIP_CDS_PANEL: 'all-published',
       GRIP_CDS_SITE_NORMS: 'site/norms',
+      GRIP_CDS_PUBLIC_URL: 'https://grip.example.org/cds',
+      GRIP_CDS_CLIENTS: 'site/clients.json',
       GRIP_CDS_LOG_LEVEL: 'silent',
     } satisfies Record<SettingName, string>;
     expect(readConfig(all)).toEqual({
@@ -85,6 +99,8 @@ describe('the configuration', () => {
       auditFile: 'elsewhere/log.sqlite',
       panelId: 'all-published',
       siteNorms: 'site/norms',
+      publicUrl: 'https://grip.example.org/cds',
+      clientsFile: 'site/clients.json',
       logLevel: 'silent',
     });
   });

@@ -4,8 +4,10 @@ import { existsSync, readFileSync, statSync } from 'node:fs';
 import { dirname, join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { beforeAll, describe, expect, it } from 'vitest';
+import { openDocumentsInMemory } from '../src/audit/document-store.ts';
 import { SETTINGS } from '../src/config.ts';
 import { REQUEST_ERRORS } from '../src/errors.ts';
+import { accessFor } from '../src/http/access.ts';
 import { buildApp } from '../src/http/build-app.ts';
 import { openLibrary } from '../src/service.ts';
 import { CAUTION_MEANINGS } from '../src/wording/caution-statements.ts';
@@ -38,6 +40,10 @@ const app = buildApp({
   now: () => new Date('2027-01-01T12:00:00Z'),
   newId: () => crypto.randomUUID(),
   logger: false,
+  definitions: openDocumentsInMemory([]),
+  access: accessFor(null),
+  isProtected: false,
+  publicUrl: null,
 });
 const routes = new Set<string>();
 app.addHook('onRoute', ({ method, url }) => {

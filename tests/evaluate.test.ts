@@ -35,6 +35,9 @@ function storeFor(append: (entry: AuditEntry) => Promise<void> = async () => und
     },
     head: () => head,
     findById: () => undefined,
+    findFiled: () => undefined,
+    findDocument: () => undefined,
+    searchDocuments: () => ({ total: 0, documents: [], upTo: 0 }),
     records: () => [][Symbol.iterator](),
     close: () => undefined,
   };

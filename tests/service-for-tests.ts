@@ -5,8 +5,11 @@ import { join } from 'node:path';
 import type { Bundle, FhirResource, Observation, OperationOutcome, OperationOutcomeIssue } from 'fhir/r4.js';
 import request, { type Test } from 'supertest';
 import type { AuditStore, StoredRecord } from '../src/audit/audit-record.ts';
+import { openDocumentsInMemory } from '../src/audit/document-store.ts';
 import { type Verification, verifyLog } from '../src/audit/verify.ts';
+import type { Config } from '../src/config.ts';
 import type { Card } from '../src/hooks/cards.ts';
+import { accessFor } from '../src/http/access.ts';
 import { buildApp } from '../src/http/build-app.ts';
 import type { Refusal } from '../src/interpret/finding.ts';
 import { openLibrary, openService, type Service } from '../src/service.ts';
@@ -84,10 +87,20 @@ export type RecordedResult = RecordedVerdict | RecordedRefusal;
 export async function openForTests(
   now: () => Date = () => NOW,
   panelId = 'adult-inpatient-us',
+  configured: Partial<Config> = {},
 ): Promise<TestService> {
   const folder = mkdtempSync(join(tmpdir(), 'grip-doors-'));
   const file = join(folder, 'audit.sqlite');
-  const config = { host: '127.0.0.1', port: 0, auditFile: file, panelId, logLevel: '' };
+  const config = {
+    host: '127.0.0.1',
+    port: 0,
+    auditFile: file,
+    panelId,
+    logLevel: '',
+    publicUrl: 'https://grip.example.org',
+    clientsFile: null,
+    ...configured,
+  };
   const service = openService({
     config,
     logger: false,
@@ -110,6 +123,10 @@ export async function openWithStore(store: AuditStore): Promise<Pick<TestService
     now: () => NOW,
     newId: () => crypto.randomUUID(),
     logger: false,
+    definitions: openDocumentsInMemory([]),
+    access: accessFor(null),
+    isProtected: false,
+    publicUrl: null,
   });
   await app.ready();
   return { app, ...callsTo({ app }) };

@@ -1,12 +1,14 @@
 /**
- * Files that follow from the code tables and norms/: terminology/, docs/reference-sets.md and
- * the tables of codes in DEVELOPERS.md. `npm run generate` writes them; a test fails when they are out of date.
+ * Files that follow from the code tables, norms/ and the definitions of R4: terminology/, docs/reference-sets.md,
+ * src/fhir/summary-elements.ts and the tables of codes in DEVELOPERS.md. `npm run generate` writes them; a test fails
+ * when they are out of date.
  */
 
 import { REQUEST_ERRORS } from '../src/errors.ts';
 import { CAUTION_MEANINGS } from '../src/wording/caution-statements.ts';
 import { REFUSALS } from '../src/wording/refusals.ts';
 import { referenceCatalogue } from './generated-catalogue.ts';
+import { summaryElementsFile } from './generated-summary-elements.ts';
 import { terminologyFiles } from './generated-terminology.ts';
 
 /** Path from the package root -> content of a generated file. */
@@ -14,6 +16,7 @@ export function generatedFiles(developers: string): ReadonlyMap<string, string> 
   return new Map([
     ...terminologyFiles(),
     ['docs/reference-sets.md', referenceCatalogue()],
+    ['src/fhir/summary-elements.ts', summaryElementsFile()],
     ['DEVELOPERS.md', withCodeTables(developers)],
   ]);
 }

@@ -1,5 +1,5 @@
 /** What the audit log stores. It knows nothing of grip: a record is plain JSON with a few indexed members. */
-import type { DocumentDraft, DocumentReader } from '../document.ts';
+import type { DocumentDraft, DocumentName, DocumentReader, DocumentRevision } from '../document.ts';
 
 export type Json =
   | string
@@ -21,6 +21,9 @@ export interface AuditEntry {
   readonly content: unknown;
   /** What the answer gave out and can be asked for again, filed in the same commit; one that is there stays. */
   readonly documents?: readonly DocumentDraft[] | undefined;
+  readonly revisions?: readonly DocumentRevision[] | undefined;
+  /** What is taken away; the mark that it was there stays. */
+  readonly removals?: readonly DocumentName[] | undefined;
 }
 
 /** A stored record. `record` is the canonical JSON that `hash` was taken of. */
@@ -58,6 +61,8 @@ export interface Filed {
   readonly record: string;
   /** RFC 3339, UTC. */
   readonly at: string;
+  /** Of its latest revision. */
+  readonly facts?: unknown;
 }
 
 /** Append-only log. Every append is on disk before its promise resolves. */

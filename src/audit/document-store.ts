@@ -1,10 +1,12 @@
 /** Documents in SQLite: written in the transaction of their audit record, found by their terms. */
-import type Database from 'better-sqlite3';
+import Database from 'better-sqlite3';
 import type {
   DocumentDraft,
   DocumentPage,
   DocumentQuery,
   DocumentReader,
+  DocumentRevision,
+  DocumentTerm,
   StoredDocument,
   TermCondition,
   TermMatch,
@@ -28,6 +30,7 @@ CREATE TABLE IF NOT EXISTS document_version (
   updated  TEXT NOT NULL,
   record   TEXT,                            -- audit_record.id
   content  TEXT,                            -- JSON; null when it was removed
+  facts    TEXT,                            -- JSON, for the filer
   PRIMARY KEY (document, version)
 ) STRICT, WITHOUT ROWID;
 
@@ -50,6 +53,8 @@ CREATE INDEX IF NOT EXISTS document_term_by_document ON document_term (document)
 export interface DocumentStore extends DocumentReader {
   /** Files what is not there yet; inside the caller's transaction. */
   file(drafts: readonly DocumentDraft[], record: string | null): void;
+  /** Each where the version before it is the current one; inside the caller's transaction. */
+  revise(revisions: readonly DocumentRevision[], record: string): void;
   /**
    * Takes the content of every version away and leaves the mark that it was there; inside the caller's transaction.
    * @returns false when there is no such document
@@ -57,18 +62,18 @@ export interface DocumentStore extends DocumentReader {
   remove(type: string, id: string, at: string, record: string): boolean;
 }
 
+/** Documents that live as long as the process: nothing is on disk. */
+export function openDocumentsInMemory(drafts: readonly DocumentDraft[]): DocumentReader {
+  const db = new Database(':memory:');
+  db.exec(DOCUMENT_SCHEMA);
+  const documents = documentsOf(db);
+  db.transaction(() => documents.file(drafts, null))();
+  return documents;
+}
+
 /** @param db a connection on which DOCUMENT_SCHEMA was run */
 export function documentsOf(db: Database.Database): DocumentStore {
-  const insert = db.prepare<[string, string, string, number]>(
-    'INSERT INTO document (type, id, version, updated, moment) VALUES (?, ?, 1, ?, ?) ON CONFLICT (type, id) DO NOTHING',
-  );
-  const insertVersion = db.prepare(
-    'INSERT INTO document_version (document, version, updated, record, content) VALUES (?, ?, ?, ?, ?)',
-  );
-  const insertTerm = db.prepare(
-    'INSERT INTO document_term (document, name, system, value, low, high) VALUES (?, ?, ?, ?, ?, ?)',
-  );
-  const select = `SELECT d.type, d.id, v.version, v.updated, v.record, v.content FROM document d
+  const select = `SELECT d.type, d.id, v.version, v.updated, v.record, v.content, v.facts FROM document d
     JOIN document_version v ON v.document = d.seq`;
   const current = db.prepare<[string, string], StoredDocument>(
     `${select} AND v.version = d.version WHERE d.type = ? AND d.id = ?`,
@@ -77,20 +82,52 @@ export function documentsOf(db: Database.Database): DocumentStore {
     `${select} WHERE d.type = ? AND d.id = ? AND v.version = ?`,
   );
   return {
-    file(drafts, record) {
-      for (const { type, id, updated, moment, content, terms } of drafts) {
-        const { changes, lastInsertRowid } = insert.run(type, id, updated, moment);
-        if (changes === 0) continue;
-        insertVersion.run(lastInsertRowid, 1, updated, record, content);
-        for (const { name, system, value, low, high } of terms) {
-          insertTerm.run(lastInsertRowid, name, system ?? null, value ?? null, low ?? null, high ?? null);
-        }
-      }
-    },
+    ...writerOf(db),
     remove: removerOf(db),
     findDocument: (type, id, version) =>
       version === undefined ? current.get(type, id) : ofVersion.get(type, id, version),
     searchDocuments: (query) => search(db, query),
+  };
+}
+
+function writerOf(db: Database.Database): Pick<DocumentStore, 'file' | 'revise'> {
+  const insert = db.prepare<[string, string, number, string, number]>(
+    'INSERT INTO document (type, id, version, updated, moment) VALUES (?, ?, ?, ?, ?) ON CONFLICT (type, id) DO NOTHING',
+  );
+  const insertVersion = db.prepare(
+    'INSERT INTO document_version (document, version, updated, record, content, facts) VALUES (?, ?, ?, ?, ?, ?)',
+  );
+  const advance = db.prepare<[number, string, string, string, number], { seq: number }>(
+    `UPDATE document SET version = ?, updated = ?
+     WHERE type = ? AND id = ? AND version = ? AND removed = 0 RETURNING seq`,
+  );
+  const forgetTerms = db.prepare<[number | bigint]>('DELETE FROM document_term WHERE document = ?');
+  const insertTerm = db.prepare(
+    'INSERT INTO document_term (document, name, system, value, low, high) VALUES (?, ?, ?, ?, ?, ?)',
+  );
+  const index = (seq: number | bigint, terms: readonly DocumentTerm[]) => {
+    for (const { name, system, value, low, high } of terms) {
+      insertTerm.run(seq, name, system ?? null, value ?? null, low ?? null, high ?? null);
+    }
+  };
+  return {
+    file(drafts, record) {
+      for (const { type, id, version, updated, moment, content, terms } of drafts) {
+        const { changes, lastInsertRowid } = insert.run(type, id, version, updated, moment);
+        if (changes === 0) continue;
+        insertVersion.run(lastInsertRowid, version, updated, record, content, null);
+        index(lastInsertRowid, terms);
+      }
+    },
+    revise(revisions, record) {
+      for (const { type, id, version, updated, content, terms, facts } of revisions) {
+        const found = advance.get(version, updated, type, id, version - 1);
+        if (!found) continue;
+        insertVersion.run(found.seq, version, updated, record, content, JSON.stringify(facts));
+        forgetTerms.run(found.seq);
+        index(found.seq, terms);
+      }
+    },
   };
 }
 
@@ -136,13 +173,15 @@ function search(db: Database.Database, query: DocumentQuery): DocumentPage {
   ];
   const filter = `WHERE ${where.map(({ text }) => text).join(' AND ')}`;
   const bound = where.flatMap((part) => part.bound);
-  const total = db.prepare<Bound[], { n: number }>(`SELECT count(*) AS n FROM document d ${filter}`).get(...bound);
+  const total = db
+    .prepare<Bound[], { n: number }>(`SELECT count(*) AS n FROM document d ${filter}`)
+    .get(...bound);
   const direction = sort.descending ? 'DESC' : 'ASC';
   const documents = db
     .prepare<Bound[], StoredDocument>(
-      `SELECT d.type, d.id, v.version, v.updated, v.record, v.content FROM document d
+      `SELECT d.type, d.id, v.version, v.updated, v.record, v.content, v.facts FROM document d
        JOIN document_version v ON v.document = d.seq AND v.version = d.version
-       ${filter} ORDER BY ${ORDERS[sort.by]} ${direction}, d.seq ${direction} LIMIT ? OFFSET ?`,
+       ${filter} ORDER BY ${ORDERS[sort.by]} ${direction}, d.seq LIMIT ? OFFSET ?`,
     )
     .all(...bound, limit, offset);
   return { total: total?.n ?? 0, documents, upTo };
@@ -175,7 +214,13 @@ function matchSql(match: TermMatch): Sql {
   return { text: `(${all.join(' OR ')})`, bound: match.anyOf.flat().map(({ value }) => value) };
 }
 
-function valueSql({ system, value }: { system?: string | null | undefined; value?: string | undefined }): Sql {
+function valueSql({
+  system,
+  value,
+}: {
+  system?: string | null | undefined;
+  value?: string | undefined;
+}): Sql {
   const parts: Sql[] = [];
   if (value !== undefined) parts.push({ text: 't.value = ?', bound: [value] });
   if (system === null) parts.push({ text: 't.system IS NULL', bound: [] });

@@ -3,9 +3,9 @@ import { createHash } from 'node:crypto';
 import { chmodSync, mkdirSync } from 'node:fs';
 import { dirname } from 'node:path';
 import Database from 'better-sqlite3';
+import type { DocumentReader } from '../document.ts';
 import { type AuditEntry, AuditFault, type AuditStore, type ChainHead, type Filed } from './audit-record.ts';
 import { canonicalJson } from './canonical-json.ts';
-import type { StoredDocument } from '../document.ts';
 import { DOCUMENT_SCHEMA, documentsOf } from './document-store.ts';
 import { readerOf } from './log-reader.ts';
 import { SCHEMA } from './schema.ts';
@@ -54,6 +54,8 @@ export function openSqliteStore(options: SqliteStoreOptions): AuditStore {
       const { record, next } = chain(entry, content, recordedAt, head);
       insert.run(next.seq, next.hash, recordedAt, entry.kind, entry.id, entry.patient, record);
       documents.file(entry.documents ?? [], entry.id);
+      documents.revise(entry.revisions ?? [], entry.id);
+      for (const { type, id } of entry.removals ?? []) documents.remove(type, id, recordedAt, entry.id);
       head = next;
       return next;
     });
@@ -94,7 +96,7 @@ export function openSqliteStore(options: SqliteStoreOptions): AuditStore {
       });
     },
     head: storedHead,
-    findFiled: (type, id) => filedIn(waiting, type, id) ?? filedAs(documents.findDocument(type, id, 1)),
+    findFiled: (type, id) => filedIn(waiting, type, id) ?? filedAs(documents, type, id),
     findDocument: documents.findDocument,
     searchDocuments: documents.searchDocuments,
     ...readerOf(db),
@@ -113,8 +115,11 @@ function filedIn(waiting: readonly Waiting[], type: string, id: string): Filed |
   return undefined;
 }
 
-function filedAs(document: StoredDocument | undefined): Filed | undefined {
-  return document?.record ? { record: document.record, at: document.updated } : undefined;
+function filedAs(documents: DocumentReader, type: string, id: string): Filed | undefined {
+  const first = documents.findDocument(type, id, 1);
+  if (!first?.record) return undefined;
+  const facts = documents.findDocument(type, id)?.facts;
+  return { record: first.record, at: first.updated, ...(facts ? { facts: JSON.parse(facts) } : {}) };
 }
 
 function openDatabase(file: string): Database.Database {

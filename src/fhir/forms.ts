@@ -40,7 +40,9 @@ export const patientForm = z.looseObject({
   ...modifiers,
   extension: z.array(extension).optional(),
   active: z.boolean().optional(),
-  link: z.array(z.looseObject({ type: z.string().optional() })).optional(),
+  link: z
+    .array(z.looseObject({ type: z.string().optional(), modifierExtension: modifiers.modifierExtension }))
+    .optional(),
   gender: z.enum(['male', 'female', 'other', 'unknown']).optional(),
   birthDate: fhirDate.optional(),
   deceasedBoolean: z.boolean().optional(),
@@ -116,13 +118,28 @@ export const deviceMetricForm = z.looseObject({
   contained: z.array(resourceForm).optional(),
   operationalStatus: code.optional(),
   source: reference.optional(),
-  calibration: z.array(z.looseObject({ state: code.optional(), time: fhirDateTime.optional() })).optional(),
+  calibration: z
+    .array(
+      z.looseObject({
+        modifierExtension: modifiers.modifierExtension,
+        state: code.optional(),
+        time: fhirDateTime.optional(),
+      }),
+    )
+    .optional(),
 });
 
 export const bundleForm = z.looseObject({
   resourceType: z.literal('Bundle'),
+  implicitRules: modifiers.implicitRules,
   entry: z
-    .array(z.looseObject({ fullUrl: z.string().optional(), resource: resourceForm.optional() }))
+    .array(
+      z.looseObject({
+        modifierExtension: modifiers.modifierExtension,
+        fullUrl: z.string().optional(),
+        resource: resourceForm.optional(),
+      }),
+    )
     .optional(),
 });
 
@@ -139,7 +156,10 @@ export const batchForm = z.looseObject({
         request: z.looseObject({
           method: z.enum(['GET', 'HEAD', 'POST', 'PUT', 'DELETE', 'PATCH']),
           url: z.string().min(1),
-          ifNoneMatch: z.string().regex(/^[\x20-\x7e]*$/).optional(),
+          ifNoneMatch: z
+            .string()
+            .regex(/^[\x20-\x7e]*$/)
+            .optional(),
           ifModifiedSince: fhirInstant.optional(),
         }),
       }),
@@ -149,8 +169,10 @@ export const batchForm = z.looseObject({
 
 export const parametersForm = z.looseObject({
   resourceType: z.literal('Parameters'),
+  implicitRules: modifiers.implicitRules,
   parameter: z.array(
     z.looseObject({
+      modifierExtension: modifiers.modifierExtension,
       name: z.string().min(1),
       resource: resourceForm.optional(),
       valueCode: code.optional(),
@@ -181,6 +203,24 @@ export function requireForm<T>(form: z.ZodType<T>, value: unknown, expression: s
   const left = issues.length - named.length;
   if (left > 0) named.push({ expression, text: `has ${left} more faults` });
   throw new RequestError('BODY_INVALID', named);
+}
+
+interface Modified {
+  readonly implicitRules?: string | undefined;
+  readonly modifierExtension?: readonly unknown[] | undefined;
+}
+
+/** Whether something in it may change its meaning. Rules and extensions that do are not known here. */
+export function isModified({ implicitRules, modifierExtension = [] }: Modified): boolean {
+  return implicitRules !== undefined || modifierExtension.length > 0;
+}
+
+/** @throws RequestError BODY_INVALID: what may mean something else is not processed (R4, extensibility and resource) */
+export function requireUnmodified(element: Modified, expression: string): void {
+  if (!isModified(element)) return;
+  const text =
+    'carries implicitRules or a modifierExtension, which may change its meaning and is not known here';
+  throw new RequestError('BODY_INVALID', [{ expression, text }]);
 }
 
 /** A reply names this many faults and counts the rest: it must not be larger than what was sent. */

@@ -84,15 +84,22 @@ export const OFFERED = {
     sort: 'date',
     revIncludes: ['Provenance:target'],
     parameters: [
-      { ...observation('clinical', 'patient', 'reference', ({ subject }) => referenceTerms([subject])), target: 'Patient' },
+      {
+        ...observation('clinical', 'patient', 'reference', ({ subject }) => referenceTerms([subject])),
+        target: 'Patient',
+      },
       observation('Observation', 'subject', 'reference', ({ subject }) => referenceTerms([subject])),
       observation('clinical', 'date', 'date', ({ effectiveDateTime }) => timeTerms([effectiveDateTime])),
       observation('clinical', 'code', 'token', ({ code }) => conceptTerms([code])),
-      observation('Observation', 'derived-from', 'reference', ({ derivedFrom }) => referenceTerms(derivedFrom ?? [])),
+      observation('Observation', 'derived-from', 'reference', ({ derivedFrom }) =>
+        referenceTerms(derivedFrom ?? []),
+      ),
       observation('Observation', 'category', 'token', ({ category }) => conceptTerms(category ?? [])),
       observation('Observation', 'status', 'token', ({ status }) => valueTerms([status])),
       observation('clinical', 'identifier', 'token', ({ identifier }) => identifierTerms(identifier)),
-      observation('Observation', 'value-concept', 'token', ({ valueCodeableConcept }) => conceptTerms([valueCodeableConcept])),
+      observation('Observation', 'value-concept', 'token', ({ valueCodeableConcept }) =>
+        conceptTerms([valueCodeableConcept]),
+      ),
       observation('Observation', 'device', 'reference', ({ device }) => referenceTerms([device])),
     ],
   },
@@ -102,7 +109,9 @@ export const OFFERED = {
     parameters: [
       provenance('target', 'reference', ({ target }) => referenceTerms(target)),
       provenance('recorded', 'date', ({ recorded }) => timeTerms([recorded])),
-      provenance('entity', 'reference', ({ entity }) => referenceTerms((entity ?? []).map(({ what }) => what))),
+      provenance('entity', 'reference', ({ entity }) =>
+        referenceTerms((entity ?? []).map(({ what }) => what)),
+      ),
       provenance('agent', 'reference', ({ agent }) => referenceTerms(agent.map(({ who }) => who))),
     ],
   },
@@ -119,14 +128,18 @@ export const OFFERED = {
     from: 'definitions',
     parameters: [
       ...canonical('conformance'),
-      parameter<StructureDefinition>('StructureDefinition-type', 'type', 'uri', ({ type }) => valueTerms([type])),
+      parameter<StructureDefinition>('StructureDefinition-type', 'type', 'uri', ({ type }) =>
+        valueTerms([type]),
+      ),
     ],
   },
   OperationDefinition: {
     from: 'definitions',
     parameters: [
       ...canonical('conformance'),
-      parameter<OperationDefinition>('OperationDefinition-code', 'code', 'token', ({ code }) => valueTerms([code])),
+      parameter<OperationDefinition>('OperationDefinition-code', 'code', 'token', ({ code }) =>
+        valueTerms([code]),
+      ),
     ],
   },
   CodeSystem: { from: 'definitions', parameters: canonical('conformance') },
@@ -136,7 +149,9 @@ export const OFFERED = {
     from: 'definitions',
     parameters: [
       ...canonical('Library'),
-      parameter<Library>('Library-identifier', 'identifier', 'token', ({ identifier }) => identifierTerms(identifier)),
+      parameter<Library>('Library-identifier', 'identifier', 'token', ({ identifier }) =>
+        identifierTerms(identifier),
+      ),
       parameter<Library>('Library-type', 'type', 'token', ({ type }) => conceptTerms([type])),
     ],
   },

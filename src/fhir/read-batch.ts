@@ -31,7 +31,9 @@ export function readBatch(body: unknown): readonly BatchEntry[] {
     const { ifNoneMatch, ifModifiedSince } = request;
     const headers = {
       ...(ifNoneMatch === undefined ? {} : { 'if-none-match': ifNoneMatch }),
-      ...(ifModifiedSince === undefined ? {} : { 'if-modified-since': new Date(ifModifiedSince).toUTCString() }),
+      ...(ifModifiedSince === undefined
+        ? {}
+        : { 'if-modified-since': new Date(ifModifiedSince).toUTCString() }),
     };
     return [{ method: request.method, path, resource, headers }];
   });

@@ -12,6 +12,7 @@ import {
   type DeviceResource,
   deviceForm,
   deviceMetricForm,
+  isModified,
   type ObservationResource,
   requireForm,
 } from './forms.ts';
@@ -79,7 +80,7 @@ function readContained(resources: ObservationResource['contained'], expression: 
 function toFound(resource: Found['resource'], contained: Named): Found {
   const calibrations = resource.resourceType === 'DeviceMetric' ? (resource.calibration ?? []) : [];
   const dates = calibrations
-    .filter(({ state }) => state === 'calibrated')
+    .filter((each) => each.state === 'calibrated' && !isModified(each))
     .map(({ time }) => (time ?? '').slice(0, 10));
   return { resource, contained, calibratedOn: [...new Set(dates)].filter(readCalendarDate).sort() };
 }
@@ -99,8 +100,7 @@ function usable(found: Found | null | undefined): Found | undefined {
   if (!found) return undefined;
   const { resource } = found;
   const status = resource.resourceType === 'Device' ? resource.status : resource.operationalStatus;
-  const isModified = resource.implicitRules !== undefined || (resource.modifierExtension ?? []).length > 0;
-  return status === 'entered-in-error' || isModified ? undefined : found;
+  return status === 'entered-in-error' || isModified(resource) ? undefined : found;
 }
 
 function instrumentOf(found: Found, scopes: readonly Named[], shared: Named, testedOn: string): Instrument {

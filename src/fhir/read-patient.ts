@@ -3,7 +3,7 @@
 import { RequestError } from '../errors.ts';
 import { type CalendarDate, completedYears, readCalendarDate } from '../interpret/age.ts';
 import type { AgeAtTest } from '../interpret/interpret.ts';
-import { type PatientResource, patientForm, requireForm } from './forms.ts';
+import { type PatientResource, patientForm, requireForm, requireUnmodified } from './forms.ts';
 
 export interface ReadPatient {
   readonly resource: PatientResource;
@@ -21,12 +21,9 @@ export interface ReadPatient {
  */
 export function readPatient(resource: unknown, expression: string, fullUrl?: string): ReadPatient {
   const patient = requireForm(patientForm, resource, expression);
-  const unknownModifier = patient.implicitRules !== undefined || (patient.modifierExtension ?? []).length > 0;
-  if (unknownModifier) {
-    const text =
-      'carries implicitRules or a modifierExtension, which may change its meaning and is not known here';
-    throw new RequestError('BODY_INVALID', [{ expression, text }]);
-  }
+  requireUnmodified(patient, expression);
+  for (const [index, link] of (patient.link ?? []).entries())
+    requireUnmodified(link, `${expression}.link[${index}]`);
   const replacedBy = (patient.link ?? []).some(({ type }) => type === 'replaced-by');
   if (replacedBy || patient.active === false) {
     const text = replacedBy ? 'is replaced by another Patient' : 'is not in active use';

@@ -2,7 +2,7 @@
 import type { z } from 'zod';
 import { RequestError } from '../errors.ts';
 import { readCalendarDate } from '../interpret/age.ts';
-import { bundleForm, parametersForm, requireForm, resourceForm } from './forms.ts';
+import { bundleForm, parametersForm, requireForm, requireUnmodified, resourceForm } from './forms.ts';
 
 /** A resource of the request with its place in it. */
 export interface Placed {
@@ -39,7 +39,10 @@ export function placedEntries(
   bundle: unknown,
   expression: string,
 ): readonly (Placed & { resourceType: string })[] {
-  const { entry = [] } = requireForm(bundleForm, bundle, expression);
+  const read = requireForm(bundleForm, bundle, expression);
+  const entry = read.entry ?? [];
+  requireUnmodified(read, expression);
+  for (const [index, each] of entry.entries()) requireUnmodified(each, `${expression}.entry[${index}]`);
   return entry.flatMap(({ resource, fullUrl }, index) =>
     resource
       ? [
@@ -80,7 +83,10 @@ const PARAMETER_NAMES = ['patient', 'observation', 'prior', 'device', 'panel', '
 type Parameter = z.infer<typeof parametersForm>['parameter'][number];
 
 function fromParameters(body: unknown): InterpretRequest {
-  const { parameter } = requireForm(parametersForm, body, 'Parameters');
+  const read = requireForm(parametersForm, body, 'Parameters');
+  const { parameter } = read;
+  requireUnmodified(read, 'Parameters');
+  for (const [index, each] of parameter.entries()) requireUnmodified(each, `Parameters.parameter[${index}]`);
   const unknown = parameter.findIndex(({ name }) => !PARAMETER_NAMES.includes(name));
   if (unknown >= 0) {
     const text = `must be one of: ${PARAMETER_NAMES.join(', ')}`;

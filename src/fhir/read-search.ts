@@ -29,14 +29,18 @@ const OF_THE_REPLY: ReadonlySet<string> = new Set(['_format', '_pretty']);
 /** @throws RequestError SEARCH_INVALID naming each parameter that cannot be used */
 export function readSearch(type: OfferedType, given: URLSearchParams, isLenient: boolean): Search {
   const known = new Map(parametersOf(type).map((each) => [each.name, each]));
-  const reader = { conditions: [] as TermCondition[], used: [] as [string, string][], ignored: [] as RequestIssue[] };
+  const reader = {
+    conditions: [] as TermCondition[],
+    used: [] as [string, string][],
+    ignored: [] as RequestIssue[],
+  };
   const control = new Map<string, string>();
-  for (const [name, value] of given) {
+  for (const [index, [name, value]] of [...given].entries()) {
     if (OF_THE_REPLY.has(name)) continue;
     const fault = CONTROLS.has(name)
       ? noteControl(control, name, value)
       : noteCondition(reader.conditions, known, name, value);
-    if (fault) reader.ignored.push({ expression: null, text: `${printable(name)} ${fault}` });
+    if (fault) reader.ignored.push({ expression: null, text: `${nameOf(name, known, index)} ${fault}` });
     else if (name !== '_page') reader.used.push([name, value]);
   }
   if (reader.ignored.length > 0 && !isLenient) throw new RequestError('SEARCH_INVALID', reader.ignored);
@@ -78,16 +82,18 @@ function noteCondition(
 ): string | undefined {
   const [code = '', modifier] = name.split(/:(.*)/s);
   const parameter = known.get(code);
-  if (!parameter) return `is not a search parameter here; known: ${[...known.keys(), ...CONTROLS].join(', ')}`;
+  if (!parameter)
+    return `is not a search parameter here; known: ${[...known.keys(), ...CONTROLS].join(', ')}`;
   const condition = readCondition(parameter, modifier, value);
   if (typeof condition === 'string') return condition;
   conditions.push(condition);
   return undefined;
 }
 
-/** What a client sent as a name is repeated only where it can be one. */
-function printable(name: string): string {
-  return /^[A-Za-z0-9_:.-]{1,64}$/.test(name) ? name : 'A name';
+/** What is not known is told by its place: it may be a person's name. */
+function nameOf(name: string, known: ReadonlyMap<string, SearchParameter>, index: number): string {
+  const [code = ''] = name.split(':');
+  return known.has(code) || CONTROLS.has(code) ? code : `Parameter ${index + 1}`;
 }
 
 function invalid(text: string): RequestError {
@@ -121,5 +127,7 @@ function readRevIncludes(type: OfferedType, asked: string | undefined): readonly
   if (asked === undefined) return [];
   const { revIncludes = [] } = OFFERED[type] as Offered;
   if (revIncludes.includes(asked)) return [asked];
-  throw invalid(`_revinclude ${revIncludes.length > 0 ? `must be ${revIncludes.join(' or ')}` : 'is not offered here'}`);
+  throw invalid(
+    `_revinclude ${revIncludes.length > 0 ? `must be ${revIncludes.join(' or ')}` : 'is not offered here'}`,
+  );
 }

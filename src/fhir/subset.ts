@@ -2,10 +2,13 @@
 import type { FhirResource } from 'fhir/r4.js';
 import { RequestError } from '../errors.ts';
 import { OBSERVATION_VALUE } from './codes.ts';
-import { ELEMENTS } from './summary-elements.ts';
+import { ELEMENTS_OF_TYPE, type ElementsOfType } from './summary-elements.ts';
 
 /** Null: the whole resource. */
-export type Subset = { readonly summary: 'true' | 'text' | 'data' } | { readonly elements: readonly string[] } | null;
+export type Subset =
+  | { readonly summary: 'true' | 'text' | 'data' }
+  | { readonly elements: readonly string[] }
+  | null;
 
 const SUMMARIES = ['true', 'text', 'data', 'count', 'false'];
 
@@ -39,26 +42,23 @@ function isKept(name: string, wanted: (element: string) => boolean): boolean {
 }
 
 function wantedOf(type: string, subset: NonNullable<Subset>): (element: string) => boolean {
-  const of = ELEMENTS[type] ?? { summary: [], mandatory: [], modifiers: [] };
-  const isIn = (list: readonly string[], element: string) => list.some((each) => isNamed(each, element));
-  const mustStay = (element: string) => isIn(of.mandatory, element) || isIn(of.modifiers, element);
+  const { summary, mandatory, modifier } = ELEMENTS_OF_TYPE.get(type) ?? NO_ELEMENTS;
+  const mustStay = (element: string) => mandatory.has(element) || modifier.has(element);
   if ('elements' in subset) {
     return (element) => mustStay(element) || subset.elements.some((asked) => isAsked(asked, element));
   }
   if (subset.summary === 'data') return (element) => element !== 'text';
   if (subset.summary === 'text') return (element) => element === 'text' || mustStay(element);
-  return (element) => mustStay(element) || isIn(of.summary, element);
+  return (element) => mustStay(element) || summary.has(element);
 }
 
-/** `value[x]` is the definition's name of `valueQuantity`. */
-function isNamed(defined: string, element: string): boolean {
-  if (!defined.endsWith('[x]')) return defined === element;
-  const stem = defined.slice(0, -3);
-  return element.startsWith(stem) && /^[A-Z]/.test(element.slice(stem.length));
-}
+/** Stems of the elements with a choice of types, in the types that are offered. */
+const CHOICES: ReadonlySet<string> = new Set(['value', 'effective', 'occurred', 'subject', 'source', 'target']);
+
+const NO_ELEMENTS: ElementsOfType = { summary: new Set(), mandatory: new Set(), modifier: new Set() };
 
 /** `_elements=value` or `valueQuantity`; also with the type before it, as `Observation.value`. */
 function isAsked(asked: string, element: string): boolean {
   const name = asked.replace(/^[A-Z][A-Za-z]*\./, '');
-  return name === element || isNamed(`${name}[x]`, element);
+  return name === element || (CHOICES.has(name) && new RegExp(`^${name}[A-Z]`).test(element));
 }

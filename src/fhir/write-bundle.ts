@@ -1,13 +1,12 @@
 /** An evaluation -> the Bundle that `$interpret-grip` returns, and the Observations that a card offers to file. */
 import type { Bundle, BundleEntry, Device, FhirResource, Observation } from 'fhir/r4.js';
 import { uuidFor } from '../derived-id.ts';
-import type { DocumentDraft } from '../document.ts';
 import type { Answer, Evaluation, Filing, Origin } from '../evaluation.ts';
 import type { Interpretation, Summary } from '../interpret/finding.ts';
 import type { Hand, SummaryKind } from '../interpret/measurement.ts';
-import { ownBaselineHands, stopOf, verdictsIn } from '../wording/session-statements.ts';
+import { ownBaselineHands, stopOf } from '../wording/session-statements.ts';
 import type { WriteContext } from './observation-parts.ts';
-import { isOffered, momentOf, termsOf } from './offered.ts';
+import { draftOf } from './write-draft.ts';
 import {
   isSetRefusal,
   type Written,
@@ -30,7 +29,7 @@ export function writeOperationAnswer(
   const { written, outcome } = writeResults(evaluation, filing);
   const before = written.filter(({ origin }) => origin.record !== evaluation.id);
   const drafts = written.flatMap(({ resource, origin }) =>
-    origin.record === evaluation.id ? [draftOf(resource, origin)] : [],
+    origin.record === evaluation.id ? [draftOf(resource, origin.at)] : [],
   );
   return {
     body: returns === 'OperationOutcome' ? outcome : bundleOf(evaluation, filing, written, outcome),
@@ -61,7 +60,9 @@ function writeResults(evaluation: Evaluation, filing: Filing) {
       filing,
     }),
   );
-  const provenances = observations.map((result) => writeProvenance(result, evaluation.panel, device.resource));
+  const provenances = observations.map((result) =>
+    writeProvenance(result, evaluation.panel, device.resource),
+  );
   const before = observations.filter(({ origin }) => origin.record !== evaluation.id);
   return {
     written: [...observations, device, ...provenances] as readonly Result[],
@@ -87,13 +88,6 @@ function bundleOf(
     timestamp: evaluation.at,
     entry: [...entry, { fullUrl: `urn:uuid:${uuidFor(evaluation.id, 'outcome')}`, resource: outcome }],
   };
-}
-
-function draftOf(resource: FhirResource, { at }: Origin): DocumentDraft {
-  const { resourceType: type, id = '' } = resource;
-  if (!isOffered(type)) throw new Error(`${type} is not offered, so it must not be filed`);
-  const content = JSON.stringify(resource);
-  return { type, id, updated: at, moment: momentOf(type, resource), content, terms: termsOf(type, resource) };
 }
 
 /** The Observations of one session, each able to stand alone in the record; for a client that files them itself. */

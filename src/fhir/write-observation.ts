@@ -49,22 +49,24 @@ import {
 export function writeSummaryObservation(summary: Summary, context: WriteContext): Written {
   const figure = withKilograms(summary);
   const text = `Grip strength, ${summaryText(summary.kind, summary.hand)}`;
-  return writeObservation(context, `${text}: ${figure}. ${provisionalText(summary.provisional)}`.trim(), 'grip-hand-summary', {
-    code: { coding: [gripCoding(summary.kind)], text },
-    valueQuantity: quantity(summary.charted),
-    bodySite: site(summary.hand),
-    method: method(
-      context.evaluation,
-      [context.evaluation.panel.panel.rules.trialsPerHand.ref],
-      summaryText(summary.kind, summary.hand),
-    ),
-    sources: { charted: summary.trials.map(trialReference) },
-    sets: [context.evaluation.panel.panel.rules.trialsPerHand.ref],
-    note: notes([
-      provisionalText(summary.provisional),
-      ...cautionNotes(context, summary.hand),
-    ]),
-  });
+  return writeObservation(
+    context,
+    `${text}: ${figure}. ${provisionalText(summary.provisional)}`.trim(),
+    'grip-hand-summary',
+    {
+      code: { coding: [gripCoding(summary.kind)], text },
+      valueQuantity: quantity(summary.charted),
+      bodySite: site(summary.hand),
+      method: method(
+        context.evaluation,
+        [context.evaluation.panel.panel.rules.trialsPerHand.ref],
+        summaryText(summary.kind, summary.hand),
+      ),
+      sources: { charted: summary.trials.map(trialReference) },
+      sets: [context.evaluation.panel.panel.rules.trialsPerHand.ref],
+      note: notes([provisionalText(summary.provisional), ...cautionNotes(context, summary.hand)]),
+    },
+  );
 }
 
 export function writeVerdictObservation(verdict: Verdict, context: WriteContext): Written {
@@ -76,11 +78,7 @@ export function writeVerdictObservation(verdict: Verdict, context: WriteContext)
     valueCodeableConcept: { coding: [gripCoding(outcome)] },
     interpretation: interpretationOf(verdict),
     bodySite: site(verdict.hand),
-    method: method(
-      context.evaluation,
-      setsOf(verdict),
-      summaryText(verdict.summary, verdict.hand),
-    ),
+    method: method(context.evaluation, setsOf(verdict), summaryText(verdict.summary, verdict.hand)),
     referenceRange: [referenceRange(verdict, about.citation)],
     sources: sourcesOf(verdict.summary, verdict.hand, context, measuresOf(verdict)),
     sets: setsOf(verdict),
@@ -120,10 +118,7 @@ function interpretationOf({ outcome, set }: Verdict): CodeableConcept[] | undefi
 }
 
 /** FI4: a set that could not be read has no value, a reason and a note; for unusable sex, both columns. */
-export function writeRefusalObservation(
-  refusal: Refusal & { set: SetRef },
-  context: WriteContext,
-): Written {
+export function writeRefusalObservation(refusal: Refusal & { set: SetRef }, context: WriteContext): Written {
   const { panel } = context.evaluation;
   const about = panel.describe(refusal.set);
   const sentence = `${about.shortTitle}: ${refusalSentence(refusal)}`;
@@ -204,7 +199,12 @@ export interface Written {
 type Profile = 'grip-hand-summary' | 'grip-interpretation';
 
 /** One literal, in the order of the FHIR definition. */
-function writeObservation(context: WriteContext, sentence: string, profile: Profile, own: Particular): Written {
+function writeObservation(
+  context: WriteContext,
+  sentence: string,
+  profile: Profile,
+  own: Particular,
+): Written {
   const { evaluation, interpretation, device, filing } = context;
   const { sources, sets, ...said } = own;
   // References among our own resources follow from the rest.

@@ -40,7 +40,10 @@ function fhirPath(path: string): string {
 }
 
 /** Everything that a Bundle of interpretations has to say besides its Observations. */
-export function writeEvaluationOutcome(evaluation: Evaluation, filing: FilingCount): OperationOutcome {
+export function writeEvaluationOutcome(
+  evaluation: Evaluation,
+  filing: FilingCount = NOTHING_BEFORE,
+): OperationOutcome {
   const { id, panel, engine, refusals, interpretations, sex } = evaluation;
   const { ref } = panel.panel;
   const recorded = `Recorded as evaluation ${id} by ${engine.name} ${engine.version} with panel ${ref.id} ${ref.version}.`;
@@ -48,10 +51,10 @@ export function writeEvaluationOutcome(evaluation: Evaluation, filing: FilingCou
     resourceType: 'OperationOutcome',
     issue: [
       information(`${recorded} Sex: ${sexText(sex)}.`),
-      ...filedBefore(filing),
       ...refusals.map((refusal) => refusalIssue(refusal, evaluation)),
       ...interpretations.flatMap((interpretation) => sessionIssues(interpretation, evaluation)),
       ...(interpretations.length === 0 ? [nothingRead()] : []),
+      ...filedBefore(filing),
       information(NOT_READ),
       information(intendedUse(interpretations.at(-1)?.ageYears ?? null)),
     ],
@@ -63,6 +66,8 @@ export interface FilingCount {
   readonly results: number;
   readonly before: readonly { readonly origin: Origin }[];
 }
+
+const NOTHING_BEFORE: FilingCount = { results: 0, before: [] };
 
 /** The same trials read by the same versions: given out as they were filed, so that the record is not doubled. */
 function filedBefore({ results, before }: FilingCount): readonly OperationOutcomeIssue[] {

@@ -2,8 +2,8 @@
 import type { Device, Provenance } from 'fhir/r4.js';
 import { uuidFor } from '../derived-id.ts';
 import type { Origin } from '../evaluation.ts';
-import type { AppliedPanel } from '../reference/library.ts';
 import type { SetRef } from '../interpret/reference-set.ts';
+import type { AppliedPanel } from '../reference/library.ts';
 import { CANONICAL, DATA_OPERATION, PROVENANCE_PARTICIPANT } from './codes.ts';
 import type { Written } from './write-observation.ts';
 

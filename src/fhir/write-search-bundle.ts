@@ -42,7 +42,9 @@ function entries(
   const entry = [
     ...resources.map((resource) => entryOf(resource, 'match', base)),
     ...included.map((resource) => entryOf(resource, 'include', base)),
-    ...(ignored.length > 0 ? [{ resource: ignoredOutcome(ignored), search: { mode: 'outcome' as const } }] : []),
+    ...(ignored.length > 0
+      ? [{ resource: ignoredOutcome(ignored), search: { mode: 'outcome' as const } }]
+      : []),
   ];
   return entry.length > 0 ? entry : undefined;
 }
@@ -58,7 +60,10 @@ function ignoredOutcome(ignored: readonly RequestIssue[]): OperationOutcome {
     issue: ignored.map(({ text }) => ({
       severity: 'warning',
       code: 'not-supported',
-      details: { coding: [{ system: GRIP_ISSUES, code: 'SEARCH_INVALID' }], text: 'A parameter was ignored.' },
+      details: {
+        coding: [{ system: GRIP_ISSUES, code: 'SEARCH_INVALID' }],
+        text: 'A parameter was ignored.',
+      },
       diagnostics: text,
     })),
   };

@@ -17,6 +17,8 @@ export interface AppDeps extends EvaluateDeps {
   /** Profiles, terminology and reference sets of this installation, as FHIR resources. */
   readonly definitions: DocumentReader;
   readonly access: Access;
+  /** Whether `access` asks for credentials. */
+  readonly isProtected: boolean;
   /** Address of the service as its clients know it, without a slash at its end; null: as each request says. */
   readonly publicUrl: string | null;
 }
@@ -62,7 +64,14 @@ export function buildApp(deps: AppDeps): FastifyInstance {
   app.register(interpretGripRoute(deps));
   app.register(fhirResourceRoutes({ ...deps, results: deps.store }));
   app.register(fhirBatchRoute());
-  app.register(metadataRoute(deps));
+  app.register(
+    metadataRoute({
+      engine: deps.engine,
+      startedAt: deps.now().toISOString(),
+      base: deps.publicUrl === null ? null : `${deps.publicUrl}/fhir`,
+      isProtected: deps.isProtected,
+    }),
+  );
   app.register(healthRoutes(deps));
   return app;
 }

@@ -24,9 +24,14 @@ export function replyFormOf(request: FastifyRequest, query = queryOf(request)): 
 }
 
 /** @param body JSON text, or data */
-export function sendFhir(reply: FastifyReply, { mediaType, isPretty }: ReplyForm, body: unknown): FastifyReply {
+export function sendFhir(
+  reply: FastifyReply,
+  { mediaType, isPretty }: ReplyForm,
+  body: unknown,
+): FastifyReply {
   const isText = typeof body === 'string';
-  const text = isText && !isPretty ? body : JSON.stringify(isText ? JSON.parse(body) : body, null, isPretty ? 2 : 0);
+  const text =
+    isText && !isPretty ? body : JSON.stringify(isText ? JSON.parse(body) : body, null, isPretty ? 2 : 0);
   return reply.type(mediaType).send(text);
 }
 

@@ -23,7 +23,8 @@ export function negotiate(accept: string | undefined, format?: unknown): string 
 
 function forFormat(format: unknown): string {
   // A plus sign that was not encoded in the address arrives as a space.
-  const asked = typeof format === 'string' ? format.replace(/^application\/fhir json/, 'application/fhir+json') : '';
+  const asked =
+    typeof format === 'string' ? format.replace(/^application\/fhir json/, 'application/fhir+json') : '';
   const answer = asked === 'json' || asked === 'text/json' ? FHIR_JSON : readRange(asked).answer;
   if (!answer || asked.includes('*')) throw new RequestError('NOT_ACCEPTABLE');
   return answer;
@@ -39,7 +40,10 @@ function readRange(range: string): { readonly quality: number; readonly answer: 
       .replaceAll('"', '');
   const version = parameterOf('fhirversion');
   const quality = Number(parameterOf('q') ?? 1);
-  return { quality, answer: version === undefined || version === '4.0' ? answerFor(type, version) : undefined };
+  return {
+    quality,
+    answer: version === undefined || version === '4.0' ? answerFor(type, version) : undefined,
+  };
 }
 
 /** `application/json+fhir` is the name before R3, which some clients still send. */

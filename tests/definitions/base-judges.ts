@@ -1,7 +1,7 @@
 /** Two validators that this project did not write, for the base resources of R4: Medplum, and HL7's JSON schema. */
 import { createRequire } from 'node:module';
 import { indexStructureDefinitionBundle, OperationOutcomeError, validateResource } from '@medplum/core';
-import type { Bundle, Resource, StructureDefinition } from 'fhir/r4.js';
+import type { Bundle, OperationOutcomeIssue, Resource, StructureDefinition } from 'fhir/r4.js';
 
 const require = createRequire(import.meta.url);
 
@@ -43,12 +43,13 @@ export function schemaFaults(resource: Resource): readonly string[] {
 
 function medplumFaults(resource: Resource): readonly string[] {
   try {
-    const warnings = validateResource(resource as Parameters<typeof validateResource>[0]);
-    return warnings.map(({ expression, details }) => `Medplum warns: ${expression} ${details?.text}`);
+    return textsOf(validateResource(resource as Parameters<typeof validateResource>[0]));
   } catch (cause) {
-    if (!(cause instanceof OperationOutcomeError)) throw cause;
-    return (cause.outcome.issue ?? []).map(
-      ({ expression, details }) => `Medplum: ${expression} ${details?.text}`,
-    );
+    if (cause instanceof OperationOutcomeError) return textsOf(cause.outcome.issue);
+    throw cause;
   }
+}
+
+function textsOf(issues: readonly OperationOutcomeIssue[]): readonly string[] {
+  return issues.map(({ expression, details }) => `Medplum: ${expression} ${details?.text}`);
 }

@@ -23,7 +23,8 @@ beforeAll(async () => {
 });
 afterAll(() => service.close());
 
-const UUID = /^urn:uuid:[0-9a-f]{8}-[0-9a-f]{4}-[1-8][0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}$/;
+const BASE = 'https://grip.example.org/fhir';
+const UUID = /^[0-9a-f]{8}-[0-9a-f]{4}-[1-8][0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}$/;
 
 function everyReference(value: unknown): string[] {
   if (typeof value !== 'object' || value === null) return [];
@@ -32,8 +33,8 @@ function everyReference(value: unknown): string[] {
   return [...own, ...Object.values(value).flatMap(everyReference)];
 }
 
-function provenanceOf(bundle: Bundle): Provenance | undefined {
-  return resourcesOf({ body: bundle }).find((resource) => resource.resourceType === 'Provenance');
+function provenancesOf(bundle: Bundle): readonly Provenance[] {
+  return resourcesOf({ body: bundle }).filter((resource) => resource.resourceType === 'Provenance');
 }
 
 describe('the Bundle returned', () => {
@@ -42,32 +43,48 @@ describe('the Bundle returned', () => {
       expect(bundle).toMatchObject({ resourceType: 'Bundle', type: 'collection' });
   });
 
-  it('O4: holds resources without ids, because none is stored', () => {
+  it('O4: holds resources with the ids they are stored by, and an OperationOutcome without one', () => {
     for (const bundle of bundles) {
       expect(bundle.id).toBeUndefined();
-      for (const resource of resourcesOf({ body: bundle })) expect(resource).not.toHaveProperty('id');
+      for (const { resourceType, id, meta } of resourcesOf({ body: bundle })) {
+        if (resourceType === 'OperationOutcome') expect({ id, meta }).toEqual({});
+        else {
+          expect(id).toMatch(resourceType === 'Device' ? /^grip-strength-cds-\d+\.\d+\.\d+$/ : UUID);
+          expect(meta).toMatchObject({ versionId: '1', lastUpdated: '2026-11-25T12:00:00.000Z' });
+        }
+      }
     }
   });
 
   it('X12: has a full URL of its own for each entry, and no request, response or search', () => {
     for (const { entry = [] } of bundles) {
       const urls = entry.map(({ fullUrl }) => fullUrl ?? '');
-      for (const url of urls) expect(url).toMatch(UUID);
       expect(new Set(urls).size).toBe(urls.length);
-      for (const each of entry) expect(Object.keys(each).sort()).toEqual(['fullUrl', 'resource']);
+      for (const { fullUrl = '', resource, ...more } of entry) {
+        expect(more).toEqual({});
+        if (resource?.resourceType === 'OperationOutcome')
+          expect(fullUrl.replace('urn:uuid:', '')).toMatch(UUID);
+        else expect(fullUrl).toBe(`${BASE}/${resource?.resourceType}/${resource?.id}`);
+      }
     }
   });
 
-  it('has references that resolve within it, or point to what was sent', () => {
+  it('has references that resolve within it, point to what was sent, or to a set that is served', async () => {
+    const served = new Set<string>();
     for (const [index, bundle] of bundles.entries()) {
       const { patient, observations } = DEMO_PATIENTS[index] as (typeof DEMO_PATIENTS)[number];
       const known = new Set([
-        ...(bundle.entry ?? []).map(({ fullUrl }) => fullUrl),
+        ...(bundle.entry ?? []).map(({ resource }) => `${resource?.resourceType}/${resource?.id}`),
         `Patient/${patient.id}`,
         ...observations.map(({ id }) => `Observation/${id}`),
       ]);
-      const references = everyReference(bundle);
-      expect(references.filter((reference) => !known.has(reference))).toEqual([]);
+      const references = everyReference(bundle).filter((reference) => !known.has(reference));
+      for (const reference of references) served.add(reference);
+    }
+    expect(served.size).toBeGreaterThan(5);
+    for (const reference of served) {
+      expect(reference).toMatch(/^Library\//);
+      expect((await service.get(`/fhir/${reference}`)).status, reference).toBe(200);
     }
   });
 
@@ -87,38 +104,47 @@ describe('the Bundle returned', () => {
 });
 
 describe('the Provenance', () => {
-  it('PV1 and PV2: targets every Observation, is by the Device, and names each trial as source', () => {
-    for (const [index, bundle] of bundles.entries()) {
-      const provenance = provenanceOf(bundle);
-      const urls = (bundle.entry ?? []).flatMap(({ fullUrl, resource }) =>
-        resource?.resourceType === 'Observation' ? [fullUrl] : [],
+  it('PV1 and PV2: is one for each Observation, by the Device, and names each of its sources', () => {
+    for (const bundle of bundles) {
+      const observations = observationsOf({ body: bundle });
+      const own = new Set(observations.map(({ id }) => `Observation/${id}`));
+      const device = resourcesOf({ body: bundle }).find(({ resourceType }) => resourceType === 'Device');
+      const provenances = provenancesOf(bundle);
+      expect(provenances.map(({ target }) => target)).toEqual(
+        observations.map(({ id }) => [{ reference: `Observation/${id}` }]),
       );
-      if (urls.length === 0) {
-        expect(provenance).toBeUndefined();
-        continue;
+      for (const [index, { recorded, agent, entity = [] }] of provenances.entries()) {
+        expect(recorded).toBe('2026-11-25T12:00:00.000Z');
+        expect(agent).toEqual([
+          {
+            type: { coding: [{ system: PROVENANCE_PARTICIPANT, code: 'assembler' }] },
+            who: { reference: `Device/${device?.id}` },
+          },
+        ]);
+        expect(entity.every(({ role }) => role === 'source')).toBe(true);
+        const charted = entity
+          .map(({ what }) => what)
+          .filter(({ display }) => !display?.startsWith('sha256:'));
+        const derived = observations[index]?.derivedFrom ?? [];
+        expect(charted).toEqual(derived.filter(({ reference }) => !own.has(reference ?? '')));
       }
-      const device = bundle.entry?.find(({ resource }) => resource?.resourceType === 'Device')?.fullUrl;
-      expect(provenance?.target.map(({ reference }) => reference)).toEqual(urls);
-      expect(provenance?.recorded).toBe('2026-11-25T12:00:00.000Z');
-      expect(provenance?.agent).toEqual([
-        {
-          type: { coding: [{ system: PROVENANCE_PARTICIPANT, code: 'assembler' }] },
-          who: { reference: device },
-        },
-      ]);
-      const measured = DEMO_PATIENTS[index]?.observations.filter(({ valueQuantity }) => valueQuantity) ?? [];
-      expect(provenance?.entity).toEqual(
-        measured.map(({ id }) => ({ role: 'source', what: { reference: `Observation/${id}` } })),
-      );
     }
+    expect(bundles.flatMap(provenancesOf).length).toBeGreaterThan(20);
   });
 
-  it('PV2: names the panel and every reference at its version as policy', () => {
-    const policy = provenanceOf(bundles[0] as Bundle)?.policy ?? [];
-    expect(policy).toHaveLength(19);
-    for (const uri of policy) expect(uri).toMatch(/^https:\/\/[^|]+\/Library\/[a-z0-9-]+\|\d+\.\d+\.\d+$/);
-    expect(policy.some((uri) => uri.endsWith('panel-adult-inpatient-us|1.1.0'))).toBe(true);
-    expect(policy.some((uri) => uri.endsWith('cut-points-ewgsop2-2019|1.1.0'))).toBe(true);
+  it('PV2: names the panel, the set and its rule at their versions as policy, and their files with digests', () => {
+    for (const { policy = [], entity = [] } of bundles.flatMap(provenancesOf)) {
+      for (const uri of policy) expect(uri).toMatch(/^https:\/\/[^|]+\/Library\/[a-z0-9-]+\|\d+\.\d+\.\d+$/);
+      expect(policy[0]).toMatch(/panel-adult-inpatient-us\|1\.1\.0$/);
+      const files = entity.map(({ what }) => what).filter(({ display }) => display?.startsWith('sha256:'));
+      expect(files.map(({ reference }) => reference)).toEqual(
+        policy.map((uri) => uri.replace(/^.*\/(Library\/.*)\|/, '$1-')),
+      );
+      for (const { display } of files) expect(display).toMatch(/^sha256:[0-9a-f]{64}$/);
+    }
+    const every = bundles.flatMap(provenancesOf).flatMap(({ policy }) => policy ?? []);
+    expect(every.some((uri) => uri.endsWith('cut-points-ewgsop2-2019|1.1.0'))).toBe(true);
+    expect(every.some((uri) => uri.endsWith('rule-two-sd-below-mean|1.0.0'))).toBe(true);
   });
 });
 

@@ -169,9 +169,9 @@ describe.each(DOORS)('the %s', (_name, door) => {
 describe('addresses', () => {
   it.each([
     '/',
-    '/fhir',
-    '/fhir/Observation',
+    '/fhir/',
     '/fhir/Observation/$interpret-grip/',
+    '/fhir/Patient',
     '/fhir/Patient/$interpret-grip',
     '/cds-services/',
     '/cds-services/grip-interpretation/',

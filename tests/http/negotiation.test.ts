@@ -11,6 +11,7 @@ beforeAll(async () => {
 afterAll(() => service.close());
 
 const FHIR_JSON = 'application/fhir+json; charset=utf-8';
+const FHIR_JSON_R4 = 'application/fhir+json; fhirVersion=4.0; charset=utf-8';
 const PLAIN_JSON = 'application/json; charset=utf-8';
 
 describe('the FHIR operation', () => {
@@ -18,11 +19,14 @@ describe('the FHIR operation', () => {
 
   it.each([
     ['application/fhir+json', FHIR_JSON],
-    ['application/fhir+json; fhirVersion=4.0', FHIR_JSON],
+    ['application/fhir+json; fhirVersion=4.0', FHIR_JSON_R4],
     ['*/*', FHIR_JSON],
     ['application/*', FHIR_JSON],
     ['text/html, application/fhir+json;q=0.9', FHIR_JSON],
-    ['application/fhir+json; fhirVersion="4.0"', FHIR_JSON],
+    ['application/fhir+json; fhirVersion="4.0"', FHIR_JSON_R4],
+    ['application/json;q=0.5, application/fhir+json;q=0.9', FHIR_JSON],
+    ['application/fhir+json;q=0.5, application/json', PLAIN_JSON],
+    ['application/json+fhir', FHIR_JSON],
     ['application/json;q=0, application/fhir+json', FHIR_JSON],
     ['application/json', PLAIN_JSON],
     ['APPLICATION/JSON', PLAIN_JSON],

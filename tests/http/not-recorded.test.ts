@@ -22,6 +22,9 @@ const store: AuditStore = {
   },
   head: () => head,
   findById: () => undefined,
+  findFiled: () => undefined,
+  findDocument: () => undefined,
+  searchDocuments: () => ({ total: 0, documents: [], upTo: 0 }),
   records: () => [][Symbol.iterator](),
   close: () => undefined,
 };

@@ -108,6 +108,7 @@ describe('the record of these calls', () => {
       client: 'open-access',
       user: null,
       hook: null,
+      fhir: { base: 'https://grip.example.org/fhir', returns: 'representation' },
     });
     expect(hook?.content.asked).toEqual({
       door: 'cds-hooks',

@@ -57,9 +57,14 @@ describe('measures of the record', () => {
     );
     expect(sources('FNIH 2014')).not.toContain('Observation/weight');
     const entries = (reply.body as Bundle).entry ?? [];
-    const provenance = entries.find(({ resource }) => resource?.resourceType === 'Provenance')?.resource;
-    const entity = (provenance as Provenance).entity?.map(({ what }) => what.reference);
-    expect(entity).toEqual(expect.arrayContaining(['Observation/height', 'Observation/weight']));
+    const id = about(observationsOf(reply), 'FNIH 2014 by BMI')?.id;
+    const provenances = entries.flatMap(({ resource }): readonly Provenance[] =>
+      resource?.resourceType === 'Provenance' ? [resource as Provenance] : [],
+    );
+    const provenance = provenances.find(({ target }) => target[0]?.reference === `Observation/${id}`);
+    expect(provenance?.entity?.map(({ what }) => what.reference)).toEqual(
+      expect.arrayContaining(['Observation/height', 'Observation/weight']),
+    );
   });
 
   it('that contradict each other on one day are not used, in whatever order they come, and it is said', async () => {

@@ -68,4 +68,3 @@ async function answerEntry(app: FastifyInstance, outer: FastifyRequest, each: Ba
     bytes: answer.payload.length,
   };
 }
-

@@ -19,7 +19,7 @@ export interface ResourceDeps {
 }
 
 const ID = ':id(^[A-Za-z0-9.-]{1,64}$)';
-const VERSION = ':version(^[1-9][0-9]{0,8}$)';
+const VERSION = ':version(^[1-9][0-9]{0,9}$)';
 
 export function fhirResourceRoutes(deps: ResourceDeps): FastifyPluginAsync {
   return async (app) => {

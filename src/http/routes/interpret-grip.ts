@@ -1,6 +1,6 @@
 /** FHIR: `POST /fhir/Observation/$interpret-grip`. */
 import type { FastifyPluginAsync, FastifyRequest } from 'fastify';
-import { type Asked, type EvaluateDeps, evaluate } from '../../evaluate.ts';
+import { type Asked, type EvaluateDeps, evaluate, filedBefore } from '../../evaluate.ts';
 import { readInterpretRequest } from '../../fhir/read-request.ts';
 import { type Returns, writeOperationAnswer } from '../../fhir/write-bundle.ts';
 import { fhirBaseOf, replyFormOf, sendFhir } from '../fhir-reply.ts';
@@ -16,9 +16,15 @@ export function interpretGripRoute(deps: OperationDeps): FastifyPluginAsync {
       const { client } = request;
       const base = fhirBaseOf(request, deps.publicUrl);
       const returns = returnsOf(request);
-      const asked: Asked = { door: 'fhir-operation', client, user: null, hook: null, fhir: { base, returns } };
+      const asked: Asked = {
+        door: 'fhir-operation',
+        client,
+        user: null,
+        hook: null,
+        fhir: { base, returns },
+      };
       const input = { ...readInterpretRequest(request.body), scope: 'every-session' as const };
-      const filing = { client, base, filedBefore: deps.store.findFiled };
+      const filing = { client, base, filedBefore: filedBefore(deps) };
       const answer = await evaluate(deps, asked, input, (evaluation) =>
         writeOperationAnswer(evaluation, filing, returns),
       );
@@ -34,5 +40,7 @@ export function interpretGripRoute(deps: OperationDeps): FastifyPluginAsync {
  */
 function returnsOf({ headers }: FastifyRequest): Returns {
   const asked = /(?:^|[,;])\s*return\s*=\s*"?([A-Za-z]+)"?/i.exec(String(headers.prefer ?? ''))?.[1];
-  return ['operationoutcome', 'minimal'].includes(asked?.toLowerCase() ?? '') ? 'OperationOutcome' : 'representation';
+  return ['operationoutcome', 'minimal'].includes(asked?.toLowerCase() ?? '')
+    ? 'OperationOutcome'
+    : 'representation';
 }
