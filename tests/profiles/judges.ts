@@ -110,6 +110,9 @@ const schemas = new Map<string, JsonSchemaValidator>();
 /** Compiled for one type of resource: over all types its faults are too many to read. */
 export const judgeByJsonSchema: Judge = (resource) => {
   const { resourceType } = resource;
+  if (!Object.hasOwn(SCHEMA.definitions, resourceType)) {
+    return [{ judge: 'json-schema', path: 'resourceType', rule: 'no such type' }];
+  }
   let validator = schemas.get(resourceType);
   if (!validator) {
     const schema = { ...SCHEMA, oneOf: [{ $ref: `#/definitions/${resourceType}` }] };

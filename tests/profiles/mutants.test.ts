@@ -1,6 +1,6 @@
 /**
- * Every mutant is caught. Who catches how many is printed: the two judges of base resources, Medplum with the
- * profile, and all with the invariants of the profile.
+ * Every mutant is caught. Who catches how many is printed: the judges of base resources, Medplum with the profile,
+ * and all with the invariants of the profile.
  */
 import { readdirSync } from 'node:fs';
 import type { Observation, StructureDefinition } from 'fhir/r4.js';
@@ -26,6 +26,8 @@ interface Caught {
   readonly name: string;
   readonly schema: boolean;
   readonly medplum: boolean;
+  /** fhirpath.js by the invariants of the standard. */
+  readonly standard: boolean;
   /** Medplum by the profile without its invariants. */
   readonly profile: boolean;
   /** Keys of our invariants that fail, by fhirpath.js and by Medplum. */
@@ -62,13 +64,14 @@ function judged(mutants: Mutants, bare: StructureDefinition, mutant: Mutant): Ca
     name: mutant.name,
     schema: judgeByJsonSchema(resource).length > 0,
     medplum: judgeByMedplum(resource).length > 0,
+    standard: judgeByFhirPath(resource, bare).length > 0,
     profile: judgeByMedplum(resource, bare).length > 0,
     invariants: keys(judgeByFhirPath(resource, profile)),
     medplumInvariants: keys(judgeByMedplum(resource, profile)),
   };
 }
 
-const byBases = ({ schema, medplum }: Caught) => schema || medplum;
+const byBases = ({ schema, medplum, standard }: Caught) => schema || medplum || standard;
 const byProfile = (caught: Caught) => byBases(caught) || caught.profile;
 const byAll = (caught: Caught) =>
   byProfile(caught) || caught.invariants.length > 0 || caught.medplumInvariants.length > 0;
@@ -77,7 +80,8 @@ function rateLine(profile: string, caught: readonly Caught[]): string {
   const share = (test: (one: Caught) => boolean) => `${caught.filter(test).length}`;
   return (
     `${profile}, ${caught.length} mutants. Caught by the JSON schema ${share(({ schema }) => schema)}, ` +
-    `by Medplum's base definitions ${share(({ medplum }) => medplum)}, by both ${share(byBases)}; ` +
+    `by Medplum's base definitions ${share(({ medplum }) => medplum)}, by the standard's invariants in fhirpath.js ` +
+    `${share(({ standard }) => standard)}, by any of the three ${share(byBases)}; ` +
     `with the profile in Medplum ${share(byProfile)}; with its invariants ${share(byAll)}.`
   );
 }
