@@ -37,6 +37,11 @@ export const SETTINGS = {
       'JSON file of the clients that are let in, each with the SHA-256 of its bearer token; none: access is open.',
     fallback: 'none',
   },
+  GRIP_CDS_LOCAL_CODES: {
+    meaning:
+      "ConceptMap (JSON file) of the site's own codes; shipped: the invented one in terminology/; none: no local code is read.",
+    fallback: 'shipped',
+  },
   GRIP_CDS_LOG_LEVEL: { meaning: 'fatal, error, warn, info, debug or silent.', fallback: 'info' },
 } as const;
 
@@ -68,6 +73,7 @@ const form = z.strictObject({
     .string()
     .min(1, { error: 'must be a file name, or none' })
     .transform((file) => (file === 'none' ? null : file)),
+  GRIP_CDS_LOCAL_CODES: z.string().min(1, { error: 'must be a file name, shipped or none' }),
   GRIP_CDS_LOG_LEVEL: z.enum(['fatal', 'error', 'warn', 'info', 'debug', 'silent'], {
     error: 'must be fatal, error, warn, info, debug or silent',
   }),
@@ -84,6 +90,8 @@ export interface Config {
   readonly publicUrl: string | null;
   /** File of the clients; null: access is open. */
   readonly clientsFile: string | null;
+  /** File of the site's ConceptMap; `none`: no local code is read; absent: the shipped one. */
+  readonly localCodes?: string | undefined;
   readonly logLevel: string;
 }
 
@@ -156,6 +164,7 @@ export function readConfig(environment: Readonly<Record<string, string | undefin
     siteNorms: values.GRIP_CDS_SITE_NORMS,
     publicUrl: values.GRIP_CDS_PUBLIC_URL,
     clientsFile: values.GRIP_CDS_CLIENTS,
+    localCodes: values.GRIP_CDS_LOCAL_CODES === 'shipped' ? undefined : values.GRIP_CDS_LOCAL_CODES,
     logLevel: values.GRIP_CDS_LOG_LEVEL,
   });
 }

@@ -60,6 +60,8 @@ export type TermMatch =
       readonly system?: string | null | undefined;
       readonly value?: string | undefined;
     }
+  /** Has a value, and none of these. */
+  | { readonly kind: 'other'; readonly values: readonly string[] }
   | { readonly kind: 'text'; readonly how: 'starts' | 'contains'; readonly value: string }
   /** Bounds in milliseconds; each is a column and how it compares. */
   | { readonly kind: 'time'; readonly anyOf: readonly (readonly TimeBound[])[] };

@@ -3,8 +3,10 @@ import { createHash } from 'node:crypto';
 import type { AuditStore } from './audit/audit-record.ts';
 import { RequestError } from './errors.ts';
 import type { Answer, Evaluation, Filing } from './evaluation.ts';
+import type { LocalCodes } from './fhir/local-codes.ts';
 import type { AsOf } from './fhir/read-observation.ts';
 import { PANEL_PARAMETER } from './fhir/read-request.ts';
+import { findWithdrawals } from './fhir/withdrawal.ts';
 import type { Returns } from './fhir/write-bundle.ts';
 import { interpret } from './interpret/interpret.ts';
 import { type EvaluationInput, readInput } from './read-input.ts';
@@ -16,6 +18,8 @@ export interface EvaluateDeps {
   readonly store: AuditStore;
   readonly engine: { readonly name: string; readonly version: string };
   readonly defaultPanelId: string;
+  /** Absent: no local code is read. */
+  readonly localCodes?: LocalCodes | undefined;
   readonly now: () => Date;
   readonly newId: () => string;
 }
@@ -64,7 +68,7 @@ export async function evaluate(
   const started = performance.now();
   const now = deps.now();
   const panel = requirePanel(deps, input.panelId, PANEL_NAMED_AT[asked.door]);
-  const read = readInput(input, asOfFor(input.asOf, now), panel);
+  const read = readInput(input, asOfFor(input.asOf, now), panel, deps.localCodes);
   const evaluation: Evaluation = {
     id: deps.newId(),
     at: now.toISOString(),
@@ -73,24 +77,43 @@ export async function evaluate(
     ...read,
     interpretations: interpret(read.input, panel.panel),
   };
-  const { body, returned, documents } = answer(evaluation);
+  const { body, returned, documents, revisions } = answer(evaluation);
   const reply = JSON.stringify(body);
-  await record(deps, asked, evaluation, documents, {
-    asOf: input.asOf,
-    returned: { ...returned, sha256: createHash('sha256').update(reply, 'utf8').digest('hex') },
-    durationMs: Math.round((performance.now() - started) * 1000) / 1000,
-  });
+  await record(
+    deps,
+    asked,
+    evaluation,
+    { documents, revisions },
+    {
+      asOf: input.asOf,
+      returned: { ...returned, sha256: createHash('sha256').update(reply, 'utf8').digest('hex') },
+      durationMs: Math.round((performance.now() - started) * 1000) / 1000,
+    },
+  );
   return reply;
 }
 
-/** @returns looks in the store; throws RequestError NOT_RECORDED when it cannot: then it could not record either */
-export function filedBefore({ store }: EvaluateDeps): Filing['filedBefore'] {
-  return (type, id) => {
+/**
+ * What the store knows of results like those of `evaluation`.
+ * @throws RequestError NOT_RECORDED, then and later, when the store cannot be read: it could not record either
+ */
+export function filingFor(
+  { store }: EvaluateDeps,
+  { client, base }: Pick<Filing, 'client' | 'base'>,
+  evaluation: Evaluation,
+): Filing {
+  const guarded = <T>(look: () => T): T => {
     try {
-      return store.findFiled(type, id);
+      return look();
     } catch (cause) {
       throw new RequestError('NOT_RECORDED', [], { cause });
     }
+  };
+  return {
+    client,
+    base,
+    filedBefore: (type, id) => guarded(() => store.findFiled(type, id)),
+    withdrawals: guarded(() => findWithdrawals(evaluation, client, store)),
   };
 }
 
@@ -124,7 +147,7 @@ async function record(
   deps: EvaluateDeps,
   asked: Asked,
   evaluation: Evaluation,
-  documents: Answer['documents'],
+  filed: Pick<Answer, 'documents' | 'revisions'>,
   rest: Readonly<Record<string, unknown>>,
 ): Promise<void> {
   const { id, patient, panel, engine, sex, input, refusals, expressions, interpretations, at } = evaluation;
@@ -138,11 +161,14 @@ async function record(
     input,
     refusals: refusals.map(recordedRefusal),
     expressions: Object.fromEntries(expressions),
+    notices: evaluation.notices,
+    localCodes: evaluation.localCodes,
+    corrections: evaluation.corrections,
     findings: recordedFindings(interpretations),
     ...rest,
   };
   try {
-    await deps.store.append({ id, kind: 'evaluation', patient, content, documents });
+    await deps.store.append({ id, kind: 'evaluation', patient, content, ...filed });
   } catch (cause) {
     throw new RequestError('NOT_RECORDED', [], { cause });
   }

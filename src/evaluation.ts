@@ -1,9 +1,10 @@
 /** What one evaluation came to: everything that an answer is written from, whichever door it leaves by. */
-import type { DocumentDraft } from './document.ts';
+import type { DocumentDraft, DocumentRevision } from './document.ts';
 import type { Interpretation, Refusal } from './interpret/finding.ts';
 import type { InterpretInput } from './interpret/interpret.ts';
-import type { Sex, Trial } from './interpret/measurement.ts';
+import type { HandFigure, Sex } from './interpret/measurement.ts';
 import type { AppliedPanel } from './reference/library.ts';
+import type { Notice } from './wording/notices.ts';
 
 export interface Evaluation {
   /** UUID; the key of its audit record. */
@@ -21,8 +22,31 @@ export interface Evaluation {
   readonly refusals: readonly Refusal[];
   /** FHIRPath in the request of each trial, by its reference. */
   readonly expressions: ReadonlyMap<string, string>;
+  /** What is said of the request itself; absent when there is nothing to say. */
+  readonly notices?: readonly Notice[] | undefined;
+  /** The map of local codes, where it translated something. */
+  readonly localCodes?:
+    | { readonly url: string; readonly version: string; readonly sha256: string }
+    | undefined;
+  /** Observations of the request that say that they were changed; absent when there are none. */
+  readonly corrections?: readonly Correction[] | undefined;
   /** Oldest session first. */
   readonly interpretations: readonly Interpretation[];
+}
+
+/** An Observation whose status says that it is not what it was. */
+export interface Correction {
+  /** Without its version, e.g. `Observation/a`. */
+  readonly reference: string;
+  readonly status: 'amended' | 'corrected' | 'cancelled' | 'entered-in-error';
+}
+
+/** A filed result that rests on what was changed. */
+export interface Withdrawal extends Correction {
+  /** Of the result. */
+  readonly id: string;
+  /** In which it is withdrawn. */
+  readonly version: number;
 }
 
 /** Where a result came from: the evaluation that filed it first. */
@@ -31,6 +55,8 @@ export interface Origin {
   readonly record: string;
   /** RFC 3339, UTC. */
   readonly at: string;
+  /** Its withdrawal since then. */
+  readonly facts?: unknown;
 }
 
 /** What filing needs to know: a result that was filed before is given out as it was, and not filed again. */
@@ -41,6 +67,8 @@ export interface Filing {
   readonly base: string;
   /** Undefined: not filed yet. */
   filedBefore(type: string, id: string): Origin | undefined;
+  /** Results that this evaluation withdraws. */
+  readonly withdrawals: readonly Withdrawal[];
 }
 
 /** The reply and what the record keeps of it. */
@@ -50,11 +78,12 @@ export interface Answer {
   readonly returned: Readonly<Record<string, unknown>>;
   /** What can be asked for again, filed in the commit of the record. */
   readonly documents?: readonly DocumentDraft[] | undefined;
+  readonly revisions?: readonly DocumentRevision[] | undefined;
 }
 
-/** The trials that one interpretation rests on, as they were read. */
-export function usedTrials({ input }: Evaluation, { trials }: Interpretation): readonly Trial[] {
+/** The trials that one interpretation rests on, and the charted summaries in their place, as they were read. */
+export function usedTrials({ input }: Evaluation, { trials }: Interpretation): readonly HandFigure[] {
   return input.sessions
-    .flatMap((session) => session.trials)
+    .flatMap((session) => [...session.trials, ...(session.charted ?? [])])
     .filter(({ reference }) => trials.includes(reference));
 }

@@ -8,7 +8,7 @@ import { z } from 'zod';
 import type { StoredRecord } from './audit/audit-record.ts';
 import { canonicalJson } from './audit/canonical-json.ts';
 import type { Asked } from './evaluate.ts';
-import type { Evaluation, Origin } from './evaluation.ts';
+import type { Evaluation, Origin, Withdrawal } from './evaluation.ts';
 import { writeOperationAnswer } from './fhir/write-bundle.ts';
 import { writeHookAnswer } from './hooks/grip-interpretation.ts';
 import { interpret } from './interpret/interpret.ts';
@@ -39,8 +39,15 @@ const recordForm = z.object({
     input: z.custom<Evaluation['input']>(),
     refusals: z.custom<Evaluation['refusals']>(),
     expressions: z.record(z.string(), z.string()),
+    notices: z.custom<Evaluation['notices']>().optional(),
+    localCodes: z.custom<Evaluation['localCodes']>().optional(),
+    corrections: z.custom<Evaluation['corrections']>().optional(),
     findings: z.unknown(),
-    returned: z.object({ sha256: z.string(), before: z.custom<Record<string, Origin>>().optional() }),
+    returned: z.object({
+      sha256: z.string(),
+      before: z.custom<Record<string, Origin>>().optional(),
+      withdrawn: z.custom<readonly Withdrawal[]>().optional(),
+    }),
   }),
 });
 
@@ -66,7 +73,7 @@ export function replay(stored: StoredRecord, library: ReferenceLibrary, engineVe
   const replayed = canonicalJson(recordedFindings(interpretations));
   if (recorded !== replayed) return { outcome: 'different', what: 'findings', recorded, replayed };
   if (engine.version !== engineVersion) return { outcome: 'same', replyCompared: false };
-  const { at, sex, input, refusals, asked } = content;
+  const { at, sex, input, refusals, asked, notices, localCodes, corrections } = content;
   const expressions = new Map(Object.entries(content.expressions));
   const evaluation = {
     id,
@@ -78,23 +85,32 @@ export function replay(stored: StoredRecord, library: ReferenceLibrary, engineVe
     input,
     refusals,
     expressions,
+    notices,
+    localCodes,
+    corrections,
     interpretations,
   };
-  const sha256 = digestOfReply(evaluation, asked, returned.before);
+  const sha256 = digestOfReply(evaluation, asked, returned);
   if (sha256 === returned.sha256) return { outcome: 'same', replyCompared: true };
   return { outcome: 'different', what: 'reply', recorded: returned.sha256, replayed: sha256 };
 }
 
-/** @param before what had been filed before, by type and id */
+interface FiledThen {
+  /** What had been filed before, by type and id. */
+  readonly before?: Readonly<Record<string, Origin>> | undefined;
+  readonly withdrawn?: readonly Withdrawal[] | undefined;
+}
+
 function digestOfReply(
   evaluation: Evaluation,
   { client, fhir, ...asked }: Asked,
-  before: Readonly<Record<string, Origin>> = {},
+  { before = {}, withdrawn = [] }: FiledThen,
 ): string {
   const filing = {
     client,
     base: fhir?.base ?? '',
     filedBefore: (type: string, id: string) => before[`${type}/${id}`],
+    withdrawals: withdrawn,
   };
   const { body } =
     asked.door === 'cds-hooks'

@@ -1,5 +1,5 @@
 /** Puts the service together: norms -> audit log -> application. Opens files; does not listen. */
-import { randomUUID } from 'node:crypto';
+import { createHash, randomUUID } from 'node:crypto';
 import { existsSync, readFileSync, statSync } from 'node:fs';
 import { resolve } from 'node:path';
 import { fileURLToPath } from 'node:url';
@@ -11,6 +11,9 @@ import { verifyLog } from './audit/verify.ts';
 import { type Config, ConfigFault, type ConfiguredClient, readClients } from './config.ts';
 import { loadDefinitions } from './definitions/load-definitions.ts';
 import type { DocumentReader } from './document.ts';
+import { RequestError } from './errors.ts';
+import type { LocalCodes } from './fhir/local-codes.ts';
+import { readConceptMap } from './fhir/read-concept-map.ts';
 import { draftOfDefinition } from './fhir/write-draft.ts';
 import { accessFor } from './http/access.ts';
 import { buildApp } from './http/build-app.ts';
@@ -42,6 +45,7 @@ export function openService({ config, logger, onFatal, now = () => new Date() }:
   if (!library.findPanel(config.panelId)) {
     throw new ConfigFault(`GRIP_CDS_PANEL must be one of: ${library.panelIds.join(', ')}`);
   }
+  const localCodes = openLocalCodes(config.localCodes);
   const store = openSqliteStore({ file: config.auditFile, now, onFatal });
   checkTail(config.auditFile, store);
   const app = buildApp({
@@ -49,6 +53,7 @@ export function openService({ config, logger, onFatal, now = () => new Date() }:
     store,
     engine: readEngine(),
     defaultPanelId: config.panelId,
+    localCodes,
     now,
     newId: randomUUID,
     logger,
@@ -86,6 +91,32 @@ function clientsOf({ clientsFile }: Config): readonly ConfiguredClient[] | null 
 function openDefinitions(library: ReferenceLibrary, startedAt: string): DocumentReader {
   const definitions = loadDefinitions(fileURLToPath(PACKAGE_ROOT), library);
   return openDocumentsInMemory(definitions.map((definition) => draftOfDefinition(definition, startedAt)));
+}
+
+/** Invented codes of an invented hospital: an example to start from. */
+const SHIPPED_LOCAL_CODES = new URL('terminology/ConceptMap-local-grip-codes.json', PACKAGE_ROOT);
+
+/**
+ * @param file of the site's ConceptMap; `none`: no local code is read; absent: the shipped one
+ * @throws ConfigFault naming the file, or the element at fault
+ */
+export function openLocalCodes(file?: string): LocalCodes | undefined {
+  if (file === 'none') return undefined;
+  const path = file === undefined ? fileURLToPath(SHIPPED_LOCAL_CODES) : resolve(file);
+  const setting = `GRIP_CDS_LOCAL_CODES: ${path}`;
+  if (!statSync(path, { throwIfNoEntry: false })?.isFile()) throw new ConfigFault(`${setting} is not a file`);
+  const content = readFileSync(path);
+  try {
+    return readConceptMap(
+      JSON.parse(content.toString('utf8')),
+      createHash('sha256').update(content).digest('hex'),
+    );
+  } catch (fault) {
+    if (fault instanceof SyntaxError) throw new ConfigFault(`${setting} is not JSON`);
+    if (!(fault instanceof RequestError)) throw fault;
+    const said = fault.issues.map(({ expression, text }) => `${expression} ${text}`);
+    throw new ConfigFault(`${setting}: ${said.join('; ')}`);
+  }
 }
 
 /** Name and version of this installation. */

@@ -16,14 +16,14 @@ interpret/       | |
 errors.ts        | |
 derived-id.ts    | | node:
 reference/       | interpret/ | node: zod
-evaluation.ts    | interpret/ reference/ type:document.ts |
+evaluation.ts    | interpret/ reference/ type:document.ts type:wording/ |
 wording/         | interpret/ reference/ type:errors.ts |
 document.ts      | |
 fhir/            | interpret/ reference/ errors.ts evaluation.ts document.ts wording/ derived-id.ts | zod node:crypto fhir/r4.js
 definitions/     | interpret/ reference/ fhir/ wording/ | node: fhir/r4.js
 audit/           | document.ts | node: better-sqlite3
 recorded-findings.ts | type:interpret/ |
-read-input.ts    | interpret/ reference/ fhir/ errors.ts evaluation.ts |
+read-input.ts    | interpret/ reference/ fhir/ errors.ts evaluation.ts type:wording/ |
 evaluate.ts      | interpret/ reference/ fhir/ type:audit/ errors.ts evaluation.ts read-input.ts recorded-findings.ts | node:crypto
 replay.ts        | interpret/ reference/ audit/ fhir/ hooks/ type:evaluate.ts type:evaluation.ts recorded-findings.ts | zod node:crypto
 hooks/           | evaluate.ts evaluation.ts fhir/ interpret/ errors.ts wording/ derived-id.ts | zod fhir/r4.js

@@ -66,6 +66,7 @@ const WRONG: Readonly<Record<SettingName, readonly string[]>> = {
   ],
   // Whether there is such a file is seen when it is opened.
   GRIP_CDS_CLIENTS: [''],
+  GRIP_CDS_LOCAL_CODES: [''],
   GRIP_CDS_LOG_LEVEL: ['', 'INFO', 'trace', 'verbose', '30', 'info '],
 };
 const wrong = Object.entries(WRONG).flatMap(([name, values]) =>
@@ -91,6 +92,7 @@ describe('the configuration', () => {
       GRIP_CDS_SITE_NORMS: 'site/norms',
       GRIP_CDS_PUBLIC_URL: 'https://grip.example.org/cds',
       GRIP_CDS_CLIENTS: 'site/clients.json',
+      GRIP_CDS_LOCAL_CODES: 'site/codes.json',
       GRIP_CDS_LOG_LEVEL: 'silent',
     } satisfies Record<SettingName, string>;
     expect(readConfig(all)).toEqual({
@@ -101,6 +103,7 @@ describe('the configuration', () => {
       siteNorms: 'site/norms',
       publicUrl: 'https://grip.example.org/cds',
       clientsFile: 'site/clients.json',
+      localCodes: 'site/codes.json',
       logLevel: 'silent',
     });
   });
@@ -121,6 +124,12 @@ describe('the configuration', () => {
   it('takes the site folder as it is written', () => {
     for (const folder of ['/srv/norms', './none', 'None', ' '])
       expect(readConfig({ GRIP_CDS_SITE_NORMS: folder }).siteNorms).toBe(folder);
+  });
+
+  it('reads the shipped map of local codes unless it is told another, or none', () => {
+    expect(readConfig({}).localCodes).toBeUndefined();
+    for (const file of ['none', './shipped', '/srv/codes.json'])
+      expect(readConfig({ GRIP_CDS_LOCAL_CODES: file }).localCodes).toBe(file);
   });
 
   it('is frozen', () => {
@@ -152,7 +161,7 @@ describe('a start is stopped', () => {
     'by the unknown variable %s, which is named, with the settings that there are',
     (name) => {
       const settings =
-        'GRIP_CDS_HOST, GRIP_CDS_PORT, GRIP_CDS_AUDIT_FILE, GRIP_CDS_PANEL, GRIP_CDS_SITE_NORMS, GRIP_CDS_LOG_LEVEL';
+        'GRIP_CDS_HOST, GRIP_CDS_PORT, GRIP_CDS_AUDIT_FILE, GRIP_CDS_PANEL, GRIP_CDS_SITE_NORMS, GRIP_CDS_LOCAL_CODES, GRIP_CDS_LOG_LEVEL';
       expect(faultOf({ [name]: 'x' })).toEqual(
         new ConfigFault(`${name} is not a setting of this service; settings: ${settings}`),
       );

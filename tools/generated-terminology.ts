@@ -24,6 +24,7 @@ import {
 } from '../src/fhir/codes.ts';
 import { CHARTED_UNITS } from '../src/interpret/units.ts';
 import { CAUTION_MEANINGS } from '../src/wording/caution-statements.ts';
+import { NOTICES } from '../src/wording/notices.ts';
 import { REFUSALS } from '../src/wording/refusals.ts';
 
 /** Of every definition of this package. */
@@ -55,6 +56,9 @@ function concepts(displays: Displays): readonly Concept[] {
 }
 
 const errorTexts = Object.fromEntries(Object.entries(REQUEST_ERRORS).map(([code, { text }]) => [code, text]));
+const noticeMeanings = Object.fromEntries(
+  Object.entries(NOTICES).map(([code, { meaning }]) => [code, meaning]),
+);
 const refusalMeanings = Object.fromEntries(
   Object.entries(REFUSALS).map(([code, { meaning }]) => [code, meaning]),
 );
@@ -66,6 +70,7 @@ function codeSystems(): readonly CodeSystem[] {
       ...errorTexts,
       ...refusalMeanings,
       ...CAUTION_MEANINGS,
+      ...noticeMeanings,
     }),
     codeSystem(
       GRIP_OVERRIDES,

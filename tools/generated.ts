@@ -6,6 +6,7 @@
 
 import { REQUEST_ERRORS } from '../src/errors.ts';
 import { CAUTION_MEANINGS } from '../src/wording/caution-statements.ts';
+import { NOTICES } from '../src/wording/notices.ts';
 import { REFUSALS } from '../src/wording/refusals.ts';
 import { referenceCatalogue } from './generated-catalogue.ts';
 import { summaryElementsFile } from './generated-summary-elements.ts';
@@ -29,6 +30,9 @@ function withCodeTables(developers: string): string {
     ([code, { severity, meaning }]) => `| \`${code}\` | ${severity} | ${meaning} |`,
   );
   const cautions = Object.entries(CAUTION_MEANINGS).map(([code, meaning]) => `| \`${code}\` | ${meaning} |`);
+  const notices = Object.entries(NOTICES).map(
+    ([code, { severity, meaning }]) => `| \`${code}\` | ${severity} | ${meaning} |`,
+  );
   const tables = [
     '| error | status | meaning |',
     '|---|---|---|',
@@ -41,6 +45,10 @@ function withCodeTables(developers: string): string {
     '| caution | meaning |',
     '|---|---|',
     ...cautions,
+    '',
+    '| notice | severity | meaning |',
+    '|---|---|---|',
+    ...notices,
   ].join('\n');
   const marked = /(<!-- codes: written by npm run generate -->\n)[\s\S]*?(<!-- end of codes -->)/;
   if (!marked.test(developers)) throw new Error('DEVELOPERS.md has lost the marks of its tables of codes');

@@ -204,6 +204,9 @@ function conditionSql({ name, absent, anyOf }: TermCondition): Sql {
 
 function matchSql(match: TermMatch): Sql {
   if (match.kind === 'value') return valueSql(match);
+  if (match.kind === 'other') {
+    return { text: `t.value NOT IN (${match.values.map(() => '?').join(', ')})`, bound: match.values };
+  }
   if (match.kind === 'text') {
     const position = match.how === 'starts' ? '= 1' : '> 0';
     return { text: `instr(t.value, ?) ${position}`, bound: [match.value] };

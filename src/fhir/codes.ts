@@ -41,6 +41,8 @@ export const ABSENT_REASONS: ReadonlySet<string> = new Set([
 ]);
 export const REFERENCE_RANGE_MEANING = 'http://terminology.hl7.org/CodeSystem/referencerange-meaning';
 export const DATA_OPERATION = 'http://terminology.hl7.org/CodeSystem/v3-DataOperation';
+/** Codes for what a value is among several: used in `method`. */
+export const OBSERVATION_STATISTICS = 'http://terminology.hl7.org/CodeSystem/observation-statistics';
 export const PROVENANCE_PARTICIPANT = 'http://terminology.hl7.org/CodeSystem/provenance-participant-type';
 
 /** Base of our own canonical URLs; `.example` is reserved and never resolves. */

@@ -52,10 +52,20 @@ export const patientForm = z.looseObject({
 /** Any resource: enough to tell what it is. */
 export const resourceForm = z.looseObject({ resourceType: z.string().min(1) });
 
-/** Read for the protocol of a trial only; a component of another code is not looked into. */
+const quantity = z.looseObject({
+  value: z.number().optional(),
+  comparator: z.enum(['<', '<=', '>=', '>']).optional(),
+  unit: z.string().optional(),
+  system: z.string().optional(),
+  code: code.optional(),
+});
+
+/** A trial of its own, or part of the protocol; a component of another code is not looked into. */
 const component = z.looseObject({
   code: codeableConcept,
   modifierExtension: modifiers.modifierExtension,
+  valueQuantity: quantity.optional(),
+  dataAbsentReason: codeableConcept.optional(),
   valueInteger: z.int().optional(),
   valueBoolean: z.boolean().optional(),
   valueCodeableConcept: codeableConcept.optional(),
@@ -84,21 +94,19 @@ export const observationForm = z.looseObject({
   effectiveInstant: fhirDateTime.optional(),
   effectivePeriod: period.optional(),
   valueCodeableConcept: codeableConcept.optional(),
-  valueQuantity: z
-    .looseObject({
-      value: z.number().optional(),
-      comparator: z.enum(['<', '<=', '>=', '>']).optional(),
-      unit: z.string().optional(),
-      system: z.string().optional(),
-      code: code.optional(),
-    })
-    .optional(),
+  valueQuantity: quantity.optional(),
   dataAbsentReason: codeableConcept.optional(),
   bodySite: codeableConcept.optional(),
+  method: codeableConcept.optional(),
+  hasMember: z.array(reference).optional(),
+  derivedFrom: z.array(reference).optional(),
   device: reference.optional(),
   component: z.array(component).optional(),
   contained: z.array(resourceForm).optional(),
 });
+
+/** What of an Observation is looked at for a Patient that it contains. */
+export const containingForm = observationForm.pick({ subject: true, contained: true });
 
 /** The dynamometer. */
 export const deviceForm = z.looseObject({
@@ -138,9 +146,11 @@ export const bundleForm = z.looseObject({
         modifierExtension: modifiers.modifierExtension,
         fullUrl: z.string().optional(),
         resource: resourceForm.optional(),
+        search: z.looseObject({ mode: z.string().optional() }).optional(),
       }),
     )
     .optional(),
+  link: z.array(z.looseObject({ relation: z.string().optional() })).optional(),
 });
 
 /** Of an instant; it goes out again as a date of HTTP. */
@@ -165,6 +175,7 @@ export const batchForm = z.looseObject({
       }),
     )
     .optional(),
+  link: z.array(z.looseObject({ relation: z.string().optional() })).optional(),
 });
 
 export const parametersForm = z.looseObject({
@@ -187,6 +198,7 @@ export type PatientResource = z.infer<typeof patientForm>;
 export type ObservationResource = z.infer<typeof observationForm>;
 export type DeviceResource = z.infer<typeof deviceForm>;
 export type DeviceMetricResource = z.infer<typeof deviceMetricForm>;
+export type ObservationComponent = NonNullable<ObservationResource['component']>[number];
 export type CodeableConcept = z.infer<typeof codeableConcept>;
 export type Extension = z.infer<typeof extension>;
 

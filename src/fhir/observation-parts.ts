@@ -37,11 +37,19 @@ export interface WriteContext {
   readonly filing?: Filing | undefined;
 }
 
-/** A trial in the record; one that came without an id can only be named. */
-export function trialReference(reference: string): Reference {
-  return reference.startsWith('#')
-    ? { display: `Observation without an id, ${reference.slice(1)}` }
-    : { reference };
+/** Observations in the record, each once, whole even where a component was read; one without an id can only be named. */
+export function trialReferences(references: readonly string[]): Reference[] {
+  const whole = references.map((each) => (each.startsWith('#') ? each : each.replace(/#.*$/s, '')));
+  return [...new Set(whole)].map((reference) =>
+    reference.startsWith('#')
+      ? { display: `Observation without an id, ${reference.slice(1)}` }
+      : { reference },
+  );
+}
+
+/** `Observation/a/_history/2#component[0]` -> `Observation/a`. */
+export function keyOf(reference: string): string {
+  return reference.replace(/#.*$/s, '').replace(/\/_history\/[^/]+$/, '');
 }
 
 /** XHTML of plain sentences, escaped. */
@@ -83,6 +91,13 @@ export interface Sources {
   readonly summary?: Reference | undefined;
   /** Every trial used, and the other measures. */
   readonly charted: readonly Reference[];
+  /** The same as the core knows them: of a component, not of its Observation. */
+  readonly basis: readonly string[];
+}
+
+/** Of a result that rests on these, and on no summary in the same answer. */
+export function chartedSources(basis: readonly string[]): Sources {
+  return { charted: trialReferences(basis), basis };
 }
 
 export function sourcesOf(
@@ -92,21 +107,35 @@ export function sourcesOf(
   measures: readonly MeasureUsed[] = [],
 ): Sources {
   const summary = context.interpretation.summaries.find((own) => own.kind === kind && own.hand === hand);
-  const charted = [...(summary?.trials ?? []), ...new Set(measures.map(({ reference }) => reference))];
-  return { summary: context.summaryReference?.(kind, hand), charted: charted.map(trialReference) };
+  const basis = [...(summary?.trials ?? []), ...measures.map(({ reference }) => reference)];
+  return { summary: context.summaryReference?.(kind, hand), ...chartedSources(basis) };
+}
+
+/** Moment of the first trial that it rests on, as charted: another trial of the session may yet be taken back. */
+export function effectiveOf({ evaluation, interpretation }: WriteContext, { basis }: Sources): string {
+  const first = usedTrials(evaluation, interpretation).find(({ reference }) => basis.includes(reference));
+  return first?.effective ?? interpretation.effective;
 }
 
 /**
- * A UUID that is the same whenever the same is said of the same trials by the same panel and sets, whoever asks and
+ * A UUID that is the same whenever the same is said of the same readings by the same panel and sets, whoever asks and
  * whenever: a record can tell that it has this one already.
  * @param said everything that the Observation says, but for what is another each time
  */
-export function identityOf({ evaluation, interpretation }: WriteContext, said: unknown): string {
-  const read = usedTrials(evaluation, interpretation).map(({ reference, effective, reading, unit }) => [
+export function identityOf(
+  { evaluation, interpretation }: WriteContext,
+  { basis }: Sources,
+  said: unknown,
+): string {
+  const changed = new Set((evaluation.corrections ?? []).map(({ reference }) => reference));
+  const rests = usedTrials(evaluation, interpretation).filter(({ reference }) => basis.includes(reference));
+  const read = rests.map(({ reference, effective, reading, unit }) => [
     reference,
     effective,
     reading,
     unit,
+    // Amended back to what it was first: the result withdrawn then is not this one.
+    ...(changed.has(keyOf(reference)) ? ['changed'] : []),
   ]);
   return uuidFor('interpretation', JSON.stringify([evaluation.patient, read, said]));
 }

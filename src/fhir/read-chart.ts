@@ -3,32 +3,38 @@
  * data stop the request.
  */
 import { RequestError } from '../errors.ts';
+import type { Correction } from '../evaluation.ts';
 import { type Refusal, refuse } from '../interpret/finding.ts';
-import type { Measure, Trial } from '../interpret/measurement.ts';
+import { type ChartedSummary, isChartedSummary, type Measure, type Trial } from '../interpret/measurement.ts';
 import { type Extension, type ObservationResource, observationForm, requireForm } from './forms.ts';
-import type { Instruments } from './read-instrument.ts';
+import type { LocalCode, Translated } from './local-codes.ts';
+import { isOwnResult } from './read-code.ts';
 import { type Handedness, readMeasure } from './read-measure.ts';
-import type { AsOf } from './read-observation.ts';
-import type { ReadPatient } from './read-patient.ts';
+import type { Fault } from './read-observation.ts';
+import { isPanel, isPresent, missingMembers, panelFaults } from './read-panel.ts';
+import { nameOfContained, type ReadPatient } from './read-patient.ts';
 import type { Placed } from './read-request.ts';
-import { readTrial } from './read-trial.ts';
+import { type Charted, hasGripComponent, type Located, readTrials, type TrialContext } from './read-trial.ts';
 
 export interface ReadChart {
   readonly trials: readonly Trial[];
-  /** Reference and FHIRPath of each trial. */
+  /** Means and highests that were charted themselves. */
+  readonly charted: readonly ChartedSummary[];
+  /** Reference and FHIRPath of each trial and charted summary. */
   readonly expressions: readonly (readonly [string, string])[];
-  /** Of each trial. */
+  /** Of each Observation that gave one. */
   readonly extensions: readonly (readonly Extension[])[];
   readonly measures: readonly Measure[];
   readonly handedness: readonly Handedness[];
   readonly refusals: readonly Refusal[];
+  /** Local codes that were read. */
+  readonly localCodes: readonly LocalCode[];
+  readonly corrections: readonly Correction[];
 }
 
 /** What every Observation of a request is read with. */
-export interface ChartContext {
+export interface ChartContext extends Omit<TrialContext, 'isSent'> {
   readonly patient: ReadPatient;
-  readonly asOf: AsOf;
-  readonly instruments: Instruments;
   readonly repeats: Repeats;
 }
 
@@ -36,6 +42,8 @@ export interface ChartContext {
 export interface Repeats {
   /** With different content; by reference without its version. */
   readonly conflicting: ReadonlySet<string>;
+  /** Every reference by which an Observation of the request is known. */
+  readonly present: ReadonlySet<string>;
   /** Already read. Added to. */
   readonly seen: Set<string>;
 }
@@ -46,33 +54,85 @@ export interface Repeats {
  * @throws RequestError BODY_INVALID, or PATIENT_MISMATCH for an Observation of somebody else
  */
 export function readChart(placed: readonly Placed[], context: ChartContext): ReadChart {
-  const trials: Trial[] = [];
-  const expressions: (readonly [string, string])[] = [];
+  const located: Located[] = [];
   const extensions: (readonly Extension[])[] = [];
   const measures: Measure[] = [];
   const handedness: Handedness[] = [];
   const refusals: Refusal[] = [];
+  const localCodes: LocalCode[] = [];
+  const corrections: Correction[] = [];
   for (const each of placed) {
-    const observation = requireForm(observationForm, each.resource, each.expression);
-    requireOwn(observation.subject?.reference, context.patient, each.expression);
-    const reference = referenceOf(observation, each);
-    const read =
-      checkRepeated(each, reference, context.repeats) ??
-      readMeasure(observation, each.expression, reference, context.asOf) ??
-      readTrial(observation, each.expression, reference, context.asOf, context.instruments);
-    if ('reading' in read) {
-      trials.push(read);
-      expressions.push([reference, each.expression]);
-      extensions.push(observation.extension ?? []);
-    } else if (read.kind === 'refusal') refusals.push(read);
-    else if (read.kind === 'handedness') handedness.push(read);
-    else measures.push(read);
+    const sent = requireForm(observationForm, each.resource, each.expression);
+    requireOwn(sent, context.patient, each.expression);
+    const reference = referenceOf(sent, each);
+    const repeated = checkRepeated(each, reference, context.repeats);
+    const { observation, read, fault } = context.localCodes?.translate(sent) ?? UNTRANSLATED(sent);
+    const charted = { observation, expression: each.expression, reference };
+    const results = repeated ? [repeated] : fault ? [refuseFault(charted, fault)] : readOne(charted, context);
+    if (!repeated) {
+      localCodes.push(...read);
+      corrections.push(...correctionOf(sent, each));
+    }
+    const figures = results.filter((result) => 'figure' in result);
+    located.push(...figures);
+    if (figures.length > 0) extensions.push(observation.extension ?? []);
+    for (const result of results) {
+      if ('figure' in result) continue;
+      if (result.kind === 'refusal') refusals.push(result);
+      else if (result.kind === 'handedness') handedness.push(result);
+      else measures.push(result);
+    }
   }
-  return { trials, expressions, extensions, measures, handedness, refusals };
+  const figures = located.map(({ figure }) => figure);
+  return {
+    trials: figures.filter((figure) => !isChartedSummary(figure)),
+    charted: figures.filter(isChartedSummary),
+    expressions: located.map(({ figure, expression }) => [figure.reference, expression] as const),
+    extensions,
+    measures,
+    handedness,
+    refusals,
+    localCodes,
+    corrections,
+  };
 }
 
-function requireOwn(subject: string | undefined, patient: ReadPatient, expression: string): void {
-  if (!subject || patient.isMeantBy(subject)) return;
+const CHANGED: readonly Correction['status'][] = ['amended', 'corrected', 'cancelled', 'entered-in-error'];
+
+function correctionOf({ status }: ObservationResource, placed: Placed): readonly Correction[] {
+  const reference = keyOf(placed);
+  const changed = CHANGED.find((each) => each === status);
+  return reference && changed ? [{ reference, status: changed }] : [];
+}
+
+const UNTRANSLATED = (observation: ObservationResource): Translated => ({ observation, read: [] });
+
+/** Of one Observation; a panel says only what it lacks. */
+function readOne(
+  charted: Charted,
+  context: ChartContext,
+): readonly (Located | Measure | Handedness | Refusal)[] {
+  const { observation, expression, reference } = charted;
+  const measure = readMeasure(observation, expression, reference, context.asOf);
+  if (measure) return [measure];
+  if (isOwnResult(observation.code))
+    return [refuse('RESULT_LEFT_ASIDE', { trial: reference, expression: `${expression}.code` })];
+  const { present } = context.repeats;
+  const withSent = { ...context, isSent: (sent: string | undefined) => isPresent(sent, present) };
+  if (!isPanel(observation)) return readTrials(charted, withSent);
+  const own = hasGripComponent(observation) ? readTrials(charted, withSent) : panelFaults(charted);
+  return [...own, ...missingMembers(charted, present)];
+}
+
+function refuseFault({ expression, reference }: Charted, { code, element }: Fault): Refusal {
+  return refuse(code, { trial: reference, expression: `${expression}.${element}` });
+}
+
+function requireOwn(observation: ObservationResource, patient: ReadPatient, expression: string): void {
+  const subject = observation.subject?.reference;
+  if (!subject) return;
+  const name = subject.startsWith('#') ? nameOfContained(observation, subject) : subject;
+  if (name !== undefined && patient.isMeantBy(name)) return;
   const text = 'is not the patient of this request';
   throw new RequestError('PATIENT_MISMATCH', [{ expression: `${expression}.subject.reference`, text }]);
 }
@@ -109,13 +169,16 @@ function checkRepeated(
 export function findRepeats(placed: readonly Placed[]): Repeats {
   const first = new Map<string, unknown>();
   const conflicting = new Set<string>();
+  const present = new Set<string>();
   for (const each of placed) {
     const key = keyOf(each);
+    if (each.fullUrl) present.add(each.fullUrl);
     if (key === undefined) continue;
+    present.add(key);
     if (first.has(key) && !isSameContent(first.get(key), each.resource)) conflicting.add(key);
     else first.set(key, each.resource);
   }
-  return { conflicting, seen: new Set() };
+  return { conflicting, present, seen: new Set() };
 }
 
 /** The same to the letter: two copies that a server sent twice, not two versions. */

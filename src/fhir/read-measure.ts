@@ -17,7 +17,7 @@ import {
   readMoment,
   readQuantity,
 } from './read-observation.ts';
-import { isGripCode } from './read-trial.ts';
+import { isAboutGrip } from './read-trial.ts';
 
 export type RecordKind = MeasureKind | 'handedness';
 
@@ -84,7 +84,7 @@ export function readMeasure(
       expression: `${expression}.${element}`,
       facts: { measure: kind, why },
     });
-  if (others.length > 0 || isGripCode(observation.code)) return refuseFor('code', 'code');
+  if (others.length > 0 || isAboutGrip(observation)) return refuseFor('code', 'code');
   const unusable = checkUsable(observation);
   if (unusable) return refuseFor(whyOf(unusable), unusable.element);
   const moment = readMoment(observation, asOf);

@@ -83,6 +83,11 @@ export function readMoment(observation: ObservationResource, asOf: AsOf): Moment
   return { effective: charted, testedOn, testedAtMinute };
 }
 
+/** Whether it has a value of any type; one that this service does not read is a value too. */
+export function hasValue(observation: ObservationResource): boolean {
+  return Object.keys(observation).some((name) => /^value[A-Z]/.test(name));
+}
+
 /** Minutes since 1970-01-01T00:00Z. A leap second (`:60`), which ECMAScript cannot read, counts as the one before. */
 export function minuteOf(charted: string): number {
   return Math.floor(Date.parse(charted.replace(/:60(?=[.Z+-])/, ':59')) / 60_000);
@@ -90,7 +95,7 @@ export function minuteOf(charted: string): number {
 
 /** The number as charted and its UCUM code, which the reader has still to know. */
 export function readQuantity(
-  observation: ObservationResource,
+  observation: Pick<ObservationResource, 'valueQuantity' | 'dataAbsentReason'>,
 ): { readonly value: number; readonly unit: string } | Fault {
   const quantity = observation.valueQuantity;
   // obs-6: a reason for absence beside a value means that one of the two is wrong.
@@ -105,7 +110,7 @@ export function readQuantity(
   return { value, unit: code };
 }
 
-function absent({ dataAbsentReason }: ObservationResource): Fault {
+function absent({ dataAbsentReason }: Pick<ObservationResource, 'dataAbsentReason'>): Fault {
   const reason = codesOf(dataAbsentReason, DATA_ABSENT_REASON).find((each) => ABSENT_REASONS.has(each));
   const element = dataAbsentReason ? 'dataAbsentReason' : 'valueQuantity.value';
   return { code: 'VALUE_ABSENT', element, facts: reason ? { reason } : {} };

@@ -1,9 +1,16 @@
 /** FHIR Patient -> what the core needs: how to know the patient's data, age on a date, sources of sex. */
 
+import { uuidFor } from '../derived-id.ts';
 import { RequestError } from '../errors.ts';
 import { type CalendarDate, completedYears, readCalendarDate } from '../interpret/age.ts';
 import type { AgeAtTest } from '../interpret/interpret.ts';
-import { type PatientResource, patientForm, requireForm, requireUnmodified } from './forms.ts';
+import {
+  type ObservationResource,
+  type PatientResource,
+  patientForm,
+  requireForm,
+  requireUnmodified,
+} from './forms.ts';
 
 export interface ReadPatient {
   readonly resource: PatientResource;
@@ -41,6 +48,32 @@ export function readPatient(resource: unknown, expression: string, fullUrl?: str
     isMeantBy: patientMatcher(patient.id, fullUrl),
     ageOn: (date) => ageOn(patient, date),
   };
+}
+
+/**
+ * How a Patient that is contained in an Observation is known: by its content, so that copies in several Observations
+ * are one patient when they are equal, and only then. Nobody can read a name out of it.
+ * @param subject reference within the Observation, e.g. `#p`; undefined is returned where it names no Patient
+ */
+export function nameOfContained(
+  { contained = [] }: Pick<ObservationResource, 'contained'>,
+  subject: string,
+): string | undefined {
+  const found = contained.filter(
+    ({ resourceType, id }) => resourceType === 'Patient' && typeof id === 'string' && `#${id}` === subject,
+  );
+  const [patient, ...others] = found;
+  if (!patient || others.length > 0) return undefined;
+  const { id: _, ...content } = patient;
+  return `urn:uuid:${uuidFor('contained patient', JSON.stringify(inOrder(content)))}`;
+}
+
+/** The same for any order of members. */
+function inOrder(value: unknown): unknown {
+  if (Array.isArray(value)) return value.map(inOrder);
+  if (typeof value !== 'object' || value === null) return value;
+  const members = Object.entries(value).map(([name, member]) => [name, inOrder(member)] as const);
+  return Object.fromEntries(members.sort(([a], [b]) => (a < b ? -1 : 1)));
 }
 
 /**

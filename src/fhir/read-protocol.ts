@@ -12,7 +12,7 @@ import {
   POSTURE_OF_SNOMED,
   SNOMED,
 } from './codes.ts';
-import type { ObservationResource } from './forms.ts';
+import type { ObservationComponent, ObservationResource } from './forms.ts';
 import { codesOf, type Fault, meaningsOf, unknownModifier } from './read-observation.ts';
 
 /**
@@ -45,15 +45,13 @@ function withoutGaps(protocol: Protocol): Protocol {
   return Object.fromEntries(Object.entries(protocol).filter(([, value]) => value !== undefined));
 }
 
-type Component = NonNullable<ObservationResource['component']>[number];
+const READ: readonly GripCode[] = ['handle-position', 'arm-position', 'own-baseline', 'trial-number'];
 
-const READ: readonly GripCode[] = ['handle-position', 'arm-position', 'own-baseline'];
-
-function isRead(code: Component['code']): boolean {
+function isRead(code: ObservationComponent['code']): boolean {
   return codesOf(code, GRIP_CODES).some((each) => READ.some((read) => read === each));
 }
 
-function componentsOf({ component }: ObservationResource, wanted: GripCode): readonly Component[] {
+function componentsOf({ component }: ObservationResource, wanted: GripCode): readonly ObservationComponent[] {
   return (component ?? []).filter(({ code }) => codesOf(code, GRIP_CODES).includes(wanted));
 }
 
@@ -85,4 +83,9 @@ const HANDLES: ReadonlySet<number> = new Set([1, 2, 3, 4, 5]);
 function handleOf(observation: ObservationResource): string | undefined {
   const said = componentsOf(observation, 'handle-position').flatMap(({ valueInteger }) => valueInteger ?? []);
   return single(said.filter((position) => HANDLES.has(position)).map(String));
+}
+
+/** Of a single trial: every number charted for it. */
+export function trialNumbersOf(observation: ObservationResource): readonly number[] {
+  return componentsOf(observation, 'trial-number').flatMap(({ valueInteger }) => valueInteger ?? []);
 }

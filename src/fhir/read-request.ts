@@ -1,8 +1,20 @@
-/** The input of `$interpret-grip`: a Bundle, or Parameters with patient, observation, prior, device, panel and asOf. */
+/**
+ * The input of `$interpret-grip`: a Bundle, or Parameters with patient, observation, prior and device, or a bundle in
+ * their place, and panel and asOf.
+ */
 import type { z } from 'zod';
 import { RequestError } from '../errors.ts';
 import { readCalendarDate } from '../interpret/age.ts';
-import { bundleForm, parametersForm, requireForm, requireUnmodified, resourceForm } from './forms.ts';
+import type { Notice } from '../wording/notices.ts';
+import {
+  bundleForm,
+  containingForm,
+  parametersForm,
+  requireForm,
+  requireUnmodified,
+  resourceForm,
+} from './forms.ts';
+import { nameOfContained } from './read-patient.ts';
 
 /** A resource of the request with its place in it. */
 export interface Placed {
@@ -23,12 +35,14 @@ export interface InterpretRequest {
   readonly panelId: string | null;
   /** `YYYY-MM-DD`: measurements after this day are refused; null means now. */
   readonly asOf: string | null;
+  /** What is said of the Bundle itself. */
+  readonly notices?: readonly Notice[] | undefined;
 }
 
 /** @throws RequestError BODY_INVALID or PATIENT_MISSING */
 export function readInterpretRequest(body: unknown): InterpretRequest {
   const { resourceType } = requireForm(resourceForm, body, 'Resource');
-  if (resourceType === 'Bundle') return fromBundle(body);
+  if (resourceType === 'Bundle') return fromBundle(body, 'Bundle', NOT_CHOSEN);
   if (resourceType === 'Parameters') return fromParameters(body);
   const text = 'must be Bundle or Parameters';
   throw new RequestError('BODY_INVALID', [{ expression: 'Resource.resourceType', text }]);
@@ -66,19 +80,42 @@ export function devicesIn(
 
 const DEVICE_TYPES: readonly string[] = ['Device', 'DeviceMetric'];
 
-function fromBundle(body: unknown): InterpretRequest {
-  const placed = placedEntries(body, 'Bundle');
+type Chosen = Pick<InterpretRequest, 'panelId' | 'asOf'>;
+const NOT_CHOSEN: Chosen = { panelId: null, asOf: null };
+
+function fromBundle(body: unknown, expression: string, chosen: Chosen): InterpretRequest {
+  const placed = placedEntries(body, expression);
+  const observations = placed.filter(({ resourceType }) => resourceType === 'Observation');
   return {
-    patient: onlyPatient(placed.filter(({ resourceType }) => resourceType === 'Patient')),
-    observations: placed.filter(({ resourceType }) => resourceType === 'Observation'),
+    patient: onlyPatient(
+      placed.filter(({ resourceType }) => resourceType === 'Patient'),
+      observations,
+    ),
+    observations,
     prior: [],
     devices: devicesIn(placed),
-    panelId: null,
-    asOf: null,
+    ...chosen,
+    notices: noticesOf(body, expression, placed),
   };
 }
 
-const PARAMETER_NAMES = ['patient', 'observation', 'prior', 'device', 'panel', 'asOf'];
+/** What a page of search results says of the search. */
+function noticesOf(bundle: unknown, expression: string, placed: Entries): readonly Notice[] {
+  const { link = [] } = requireForm(bundleForm, bundle, expression);
+  const next = link.findIndex(({ relation }) => relation === 'next');
+  const outcome = placed.find(({ resourceType }) => resourceType === 'OperationOutcome');
+  return [
+    ...(next < 0
+      ? []
+      : [{ code: 'MORE_PAGES' as const, expression: `${expression}.link[${next}]`, facts: {} }]),
+    ...(outcome ? [{ code: 'SEARCH_OUTCOME' as const, expression: outcome.expression, facts: {} }] : []),
+  ];
+}
+
+type Entries = readonly (Placed & { readonly resourceType: string })[];
+
+const IN_PLACE_OF_BUNDLE = ['patient', 'observation', 'prior', 'device'];
+const PARAMETER_NAMES = [...IN_PLACE_OF_BUNDLE, 'bundle', 'panel', 'asOf'];
 
 type Parameter = z.infer<typeof parametersForm>['parameter'][number];
 
@@ -98,14 +135,27 @@ function fromParameters(body: unknown): InterpretRequest {
     const text = 'must be a code, string or uri';
     throw new RequestError('BODY_INVALID', [{ expression: PANEL_PARAMETER, text }]);
   }
+  const chosen = { panelId, asOf: readAsOf(singleOf(parameter, 'asOf')) };
+  if (singleOf(parameter, 'bundle')) return fromBundleParameter(parameter, chosen);
+  const observations = resourcesOf(parameter, 'observation');
+  const prior = resourcesOf(parameter, 'prior');
   return {
-    patient: onlyPatient(resourcesOf(parameter, 'patient')),
-    observations: resourcesOf(parameter, 'observation'),
-    prior: resourcesOf(parameter, 'prior'),
+    patient: onlyPatient(resourcesOf(parameter, 'patient'), [...observations, ...prior]),
+    observations,
+    prior,
     devices: resourcesOf(parameter, 'device').map(requireDevice),
-    panelId,
-    asOf: readAsOf(singleOf(parameter, 'asOf')),
+    ...chosen,
   };
+}
+
+function fromBundleParameter(parameter: readonly Parameter[], chosen: Chosen): InterpretRequest {
+  const beside = parameter.findIndex(({ name }) => IN_PLACE_OF_BUNDLE.includes(name));
+  if (beside >= 0) {
+    const expression = `Parameters.parameter[${beside}]`;
+    throw new RequestError('BODY_INVALID', [{ expression, text: 'must not be given beside bundle' }]);
+  }
+  const [bundle] = resourcesOf(parameter, 'bundle');
+  return fromBundle(bundle?.resource, bundle?.expression ?? '', chosen);
 }
 
 /** Where the panel is named. */
@@ -150,12 +200,32 @@ function readAsOf(parameter: { valueDate?: string | undefined } | undefined): st
   ]);
 }
 
-function onlyPatient(patients: readonly Placed[]): Placed {
-  const [patient, ...others] = patients;
+/** The Patient of the request; where there is none, the one that its Observations contain. */
+function onlyPatient(sent: readonly Placed[], observations: readonly Placed[]): Placed {
+  const [patient, ...others] = sent.length > 0 ? sent : containedPatients(observations);
   if (!patient) throw new RequestError('PATIENT_MISSING');
   if (others.length > 0) {
     const issues = others.map(({ expression }) => ({ expression, text: 'is a second Patient' }));
     throw new RequestError('PATIENT_MISMATCH', issues);
   }
   return patient;
+}
+
+/** Each different Patient that an Observation contains and names as its subject. */
+function containedPatients(observations: readonly Placed[]): readonly Placed[] {
+  const found = new Map<string, Placed>();
+  for (const { resource, expression } of observations) {
+    const { subject, contained = [] } = requireForm(containingForm, resource, expression);
+    const own = subject?.reference ?? '';
+    const name = own.startsWith('#') && nameOfContained({ contained }, own);
+    if (!name || found.has(name)) continue;
+    const index = contained.findIndex(({ id }) => `#${id}` === own);
+    // Its id means nothing outside the Observation that contains it.
+    found.set(name, {
+      resource: { ...contained[index], id: undefined },
+      expression: `${expression}.contained[${index}]`,
+      fullUrl: name,
+    });
+  }
+  return [...found.values()];
 }

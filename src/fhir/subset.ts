@@ -53,7 +53,14 @@ function wantedOf(type: string, subset: NonNullable<Subset>): (element: string) 
 }
 
 /** Stems of the elements with a choice of types, in the types that are offered. */
-const CHOICES: ReadonlySet<string> = new Set(['value', 'effective', 'occurred', 'subject', 'source', 'target']);
+const CHOICES: ReadonlySet<string> = new Set([
+  'value',
+  'effective',
+  'occurred',
+  'subject',
+  'source',
+  'target',
+]);
 
 const NO_ELEMENTS: ElementsOfType = { summary: new Set(), mandatory: new Set(), modifier: new Set() };
 

@@ -1,11 +1,13 @@
 /** An evaluation -> the Bundle that `$interpret-grip` returns, and the Observations that a card offers to file. */
 import type { Bundle, BundleEntry, Device, FhirResource, Observation } from 'fhir/r4.js';
 import { uuidFor } from '../derived-id.ts';
-import type { Answer, Evaluation, Filing, Origin } from '../evaluation.ts';
+import type { DocumentDraft } from '../document.ts';
+import type { Answer, Evaluation, Filing, Origin, Withdrawal } from '../evaluation.ts';
 import type { Interpretation, Summary } from '../interpret/finding.ts';
 import type { Hand, SummaryKind } from '../interpret/measurement.ts';
 import { ownBaselineHands, stopOf } from '../wording/session-statements.ts';
-import type { WriteContext } from './observation-parts.ts';
+import type { Sources, WriteContext } from './observation-parts.ts';
+import { basisTerms, type FoundWithdrawal, revisionsOf, withdrawalProvenance } from './withdrawal.ts';
 import { draftOf } from './write-draft.ts';
 import {
   isSetRefusal,
@@ -28,25 +30,53 @@ export function writeOperationAnswer(
 ): Answer {
   const { written, outcome } = writeResults(evaluation, filing);
   const before = written.filter(({ origin }) => origin.record !== evaluation.id);
-  const drafts = written.flatMap(({ resource, origin }) =>
-    origin.record === evaluation.id ? [draftOf(resource, origin.at)] : [],
-  );
+  const drafts = written
+    .filter(({ origin }) => origin.record === evaluation.id)
+    .map((result) => filedDraft(result, evaluation, filing));
+  const { withdrawals } = filing;
   return {
     body: returns === 'OperationOutcome' ? outcome : bundleOf(evaluation, filing, written, outcome),
     returned: {
       resources: written.length + 1,
       filed: drafts.length,
+      ...(withdrawals.length > 0
+        ? {
+            withdrawn: withdrawals.map(({ id, version, reference, status }) => ({
+              id,
+              version,
+              reference,
+              status,
+            })),
+          }
+        : {}),
       before: Object.fromEntries(
         before.map(({ resource, origin }) => [`${resource.resourceType}/${resource.id}`, origin]),
       ),
     },
     documents: drafts,
+    revisions: revisionsOf(withdrawals.filter(isFound), evaluation, filing.client),
   };
 }
 
 interface Result {
   readonly resource: FhirResource;
   readonly origin: Origin;
+  /** Of an Observation. */
+  readonly sources?: Sources;
+}
+
+function filedDraft(
+  { resource, origin, sources }: Result,
+  evaluation: Evaluation,
+  { client }: Filing,
+): DocumentDraft {
+  const draft = draftOf(resource, origin.at);
+  if (!sources) return draft;
+  return { ...draft, terms: [...draft.terms, ...basisTerms(evaluation, client, sources.basis)] };
+}
+
+function isFound(withdrawal: Withdrawal): withdrawal is FoundWithdrawal {
+  return 'document' in withdrawal;
 }
 
 /** Observations, the Device that made them, and a Provenance of each Observation. */
@@ -63,10 +93,15 @@ function writeResults(evaluation: Evaluation, filing: Filing) {
   const provenances = observations.map((result) =>
     writeProvenance(result, evaluation.panel, device.resource),
   );
+  const withdrawals = filing.withdrawals.map((withdrawal) => ({
+    resource: withdrawalProvenance(withdrawal, evaluation, device.resource.id ?? ''),
+    origin: { record: evaluation.id, at: evaluation.at },
+  }));
   const before = observations.filter(({ origin }) => origin.record !== evaluation.id);
+  const counted = { results: observations.length, before, withdrawals: filing.withdrawals };
   return {
-    written: [...observations, device, ...provenances] as readonly Result[],
-    outcome: writeEvaluationOutcome(evaluation, { results: observations.length, before }),
+    written: [...observations, device, ...provenances, ...withdrawals] as readonly Result[],
+    outcome: writeEvaluationOutcome(evaluation, counted),
   };
 }
 
@@ -120,6 +155,11 @@ function sessionResults(context: WriteContext): readonly Written[] {
   return [...summaries.map(({ written }) => written), ...results];
 }
 
+/** A figure of one hand that is charted already is not charted again. */
+function isChartedAlready({ hand, provisional }: Summary): boolean {
+  return hand !== null && provisional.includes('SUMMARY_CHARTED');
+}
+
 /** Summaries that a result was read from, and the mean of a hand that is its own norm; none when the session was stopped: a doubtful figure is not filed. */
 function filedSummaries(interpretation: Interpretation): readonly Summary[] {
   if (stopOf(interpretation)) return [];
@@ -127,11 +167,13 @@ function filedSummaries(interpretation: Interpretation): readonly Summary[] {
     result.kind === 'verdict' ? [result] : result.columns,
   );
   const own = ownBaselineHands(interpretation);
-  return interpretation.summaries.filter(
-    ({ kind, hand }) =>
-      used.some((verdict) => verdict.summary === kind && verdict.hand === hand) ||
-      (kind === 'mean-per-hand' && hand !== null && own.includes(hand)),
-  );
+  return interpretation.summaries
+    .filter((summary) => !isChartedAlready(summary))
+    .filter(
+      ({ kind, hand }) =>
+        used.some((verdict) => verdict.summary === kind && verdict.hand === hand) ||
+        (kind === 'mean-per-hand' && hand !== null && own.includes(hand)),
+    );
 }
 
 function setResults(context: WriteContext): readonly Written[] {

@@ -31,6 +31,8 @@ import {
 } from './codes.ts';
 import {
   cautionNotes,
+  chartedSources,
+  effectiveOf,
   identityOf,
   method,
   narrative,
@@ -42,9 +44,9 @@ import {
   site,
   sourcesOf,
   standing,
-  trialReference,
   type WriteContext,
 } from './observation-parts.ts';
+import { asWithdrawn, type Withdrawn } from './withdrawal.ts';
 
 export function writeSummaryObservation(summary: Summary, context: WriteContext): Written {
   const figure = withKilograms(summary);
@@ -62,7 +64,7 @@ export function writeSummaryObservation(summary: Summary, context: WriteContext)
         [context.evaluation.panel.panel.rules.trialsPerHand.ref],
         summaryText(summary.kind, summary.hand),
       ),
-      sources: { charted: summary.trials.map(trialReference) },
+      sources: chartedSources(summary.trials),
       sets: [context.evaluation.panel.panel.rules.trialsPerHand.ref],
       note: notes([provisionalText(summary.provisional), ...cautionNotes(context, summary.hand)]),
     },
@@ -139,7 +141,7 @@ export function writeRefusalObservation(refusal: Refusal & { set: SetRef }, cont
     method: method(context.evaluation, [refusal.set], ''),
     sources: column
       ? sourcesOf(column.summary, column.hand, context, refusal.columns.flatMap(measuresOf))
-      : { charted: context.interpretation.trials.map(trialReference) },
+      : chartedSources(context.interpretation.trials),
     sets: [refusal.set],
     component: columns.length > 0 ? columns : undefined,
     note: notes([
@@ -205,10 +207,10 @@ function writeObservation(
   profile: Profile,
   own: Particular,
 ): Written {
-  const { evaluation, interpretation, device, filing } = context;
+  const { evaluation, device, filing } = context;
   const { sources, sets, ...said } = own;
   // References among our own resources follow from the rest.
-  const identity = identityOf(context, [sentence, said, sources.charted]);
+  const identity = identityOf(context, sources, [sentence, said, sources.charted]);
   const id = filing && uuidFor(filing.client, identity);
   const origin = originOf(context, id);
   const { summary, charted } = sources;
@@ -226,7 +228,7 @@ function writeObservation(
     category: CATEGORY,
     code: own.code,
     subject: { reference: evaluation.patient },
-    effectiveDateTime: interpretation.effective,
+    effectiveDateTime: effectiveOf(context, sources),
     issued: origin.at,
     valueQuantity: own.valueQuantity,
     valueCodeableConcept: own.valueCodeableConcept,
@@ -240,7 +242,8 @@ function writeObservation(
     derivedFrom: [...(summary ? [summary] : []), ...charted],
     component: own.component,
   };
-  return { resource, origin, sources, sets };
+  const withdrawn = origin.facts as Withdrawn | undefined;
+  return { resource: withdrawn ? asWithdrawn(resource, withdrawn) : resource, origin, sources, sets };
 }
 
 /** Of what was filed before, that evaluation; else this one. */

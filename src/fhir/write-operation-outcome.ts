@@ -1,11 +1,12 @@
 /** Errors, refusals and cautions -> OperationOutcome. */
 import type { OperationOutcome, OperationOutcomeIssue } from 'fhir/r4.js';
 import { REQUEST_ERRORS, type RequestErrorCode, type RequestIssue, type Severity } from '../errors.ts';
-import { type Evaluation, type Origin, usedTrials } from '../evaluation.ts';
+import { type Evaluation, type Origin, usedTrials, type Withdrawal } from '../evaluation.ts';
 import type { Caution, Interpretation, Refusal } from '../interpret/finding.ts';
 import { cautionSentence, notCharted } from '../wording/caution-statements.ts';
 import { changeSentence, nextSentence, yardstickNotes } from '../wording/change-statements.ts';
 import { intendedUse, NOT_READ, nutritionReading } from '../wording/intended-use.ts';
+import { NOTICES, type Notice, noticeSentence } from '../wording/notices.ts';
 import { REFUSALS } from '../wording/refusals.ts';
 import { chartSentence } from '../wording/session-statements.ts';
 import { refusalSentence, sexText } from '../wording/statements.ts';
@@ -44,17 +45,19 @@ export function writeEvaluationOutcome(
   evaluation: Evaluation,
   filing: FilingCount = NOTHING_BEFORE,
 ): OperationOutcome {
-  const { id, panel, engine, refusals, interpretations, sex } = evaluation;
+  const { id, panel, engine, refusals, notices = [], interpretations, sex } = evaluation;
   const { ref } = panel.panel;
   const recorded = `Recorded as evaluation ${id} by ${engine.name} ${engine.version} with panel ${ref.id} ${ref.version}.`;
   return {
     resourceType: 'OperationOutcome',
     issue: [
       information(`${recorded} Sex: ${sexText(sex)}.`),
+      ...notices.map(noticeIssue),
       ...refusals.map((refusal) => refusalIssue(refusal, evaluation)),
       ...interpretations.flatMap((interpretation) => sessionIssues(interpretation, evaluation)),
       ...(interpretations.length === 0 ? [nothingRead()] : []),
       ...filedBefore(filing),
+      ...withdrawn(filing),
       information(NOT_READ),
       information(intendedUse(interpretations.at(-1)?.ageYears ?? null)),
     ],
@@ -65,9 +68,11 @@ export function writeEvaluationOutcome(
 export interface FilingCount {
   readonly results: number;
   readonly before: readonly { readonly origin: Origin }[];
+  /** Results that this evaluation withdraws. */
+  readonly withdrawals: readonly Withdrawal[];
 }
 
-const NOTHING_BEFORE: FilingCount = { results: 0, before: [] };
+const NOTHING_BEFORE: FilingCount = { results: 0, before: [], withdrawals: [] };
 
 /** The same trials read by the same versions: given out as they were filed, so that the record is not doubled. */
 function filedBefore({ results, before }: FilingCount): readonly OperationOutcomeIssue[] {
@@ -78,6 +83,32 @@ function filedBefore({ results, before }: FilingCount): readonly OperationOutcom
       `${before.length} of ${results} results were filed before and are returned as they were, not filed again: evaluation ${first.join(', ')}.`,
     ),
   ];
+}
+
+/** What was filed and is no longer so, and what is sent here but was taken back since. */
+function withdrawn({ before, withdrawals }: FilingCount): readonly OperationOutcomeIssue[] {
+  const stale = before.filter(({ origin }) => origin.facts !== undefined).length;
+  const changed = [...new Set(withdrawals.map(({ reference, status }) => `${reference} (${status})`))];
+  return [
+    ...(changed.length > 0
+      ? [
+          warning(
+            `${withdrawals.length} results filed before rest on what was changed since, ${changed.join(', ')}: they are withdrawn (status entered-in-error).`,
+          ),
+        ]
+      : []),
+    ...(stale > 0
+      ? [
+          warning(
+            `${stale} of these results were withdrawn before, because a trial was changed: what was sent is not the newest of the record. Send it as it is charted now.`,
+          ),
+        ]
+      : []),
+  ];
+}
+
+function warning(text: string): OperationOutcomeIssue {
+  return { severity: 'warning', code: 'conflict', details: { text } };
 }
 
 function sessionIssues(
@@ -113,6 +144,16 @@ function refusalIssue(refusal: Refusal, { expressions }: Evaluation): OperationO
     details: { coding: [{ system: GRIP_ISSUES, code: refusal.code }], text: refusalSentence(refusal) },
     ...(about ? { diagnostics: about } : {}),
     ...(expression ? { expression: [fhirPath(expression)] } : {}),
+  };
+}
+
+function noticeIssue(notice: Notice): OperationOutcomeIssue {
+  const { severity, issue } = NOTICES[notice.code];
+  return {
+    severity,
+    code: issue,
+    details: { coding: [{ system: GRIP_ISSUES, code: notice.code }], text: noticeSentence(notice) },
+    ...(notice.expression ? { expression: [notice.expression] } : {}),
   };
 }
 

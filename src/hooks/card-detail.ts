@@ -3,11 +3,12 @@
 import { type Evaluation, usedTrials } from '../evaluation.ts';
 import { compare, subtract, toDecimalText } from '../interpret/exact.ts';
 import type { Interpretation, Refusal } from '../interpret/finding.ts';
-import { forceOf, HANDS, scaleOf, type Trial } from '../interpret/measurement.ts';
+import { forceOf, HANDS, type HandFigure, isChartedSummary, scaleOf } from '../interpret/measurement.ts';
 import { conversionText } from '../interpret/units.ts';
 import { cautionSentence, notCharted } from '../wording/caution-statements.ts';
 import { changeSentence, nextSentence, yardstickNotes } from '../wording/change-statements.ts';
 import { intendedUse, NOT_READ, nutritionReading } from '../wording/intended-use.ts';
+import { noticeSentence } from '../wording/notices.ts';
 import {
   ageText,
   chartSentence,
@@ -40,6 +41,7 @@ export function detailOf(evaluation: Evaluation, interpretation: Interpretation,
     stop ? '' : markdown(tableNotes(evaluation, interpretation)),
     section('Not applied', notApplied(evaluation, interpretation)),
     section('Cautions', cautionLines(evaluation, interpretation)),
+    section('Local codes', (evaluation.notices ?? []).map(noticeSentence)),
     section('Over time', changeLines(evaluation, interpretation, hasMore)),
     section('What these sets say besides', companionLines(evaluation, interpretation)),
     section('In a nutrition assessment', nutritionReading(interpretation)),
@@ -85,28 +87,30 @@ function trialLines(evaluation: Evaluation, interpretation: Interpretation): str
     const figures = interpretation.summaries
       .filter((summary) => summary.hand === hand)
       .map((summary) => `${SUMMARY_WORDS[summary.kind]} ${withKilograms(summary)}`);
-    return [`- ${capital(hand)}: ${[readings(trials), ...figures, ...rangeOf(trials)].join('; ')}`];
+    const charted = trials.some(isChartedSummary);
+    const shown = charted ? ['trials not in the record'] : [readings(trials)];
+    return [`- ${capital(hand)}: ${[...shown, ...figures, ...rangeOf(trials)].join('; ')}`];
   });
   return [...lines, ...unitLine(used, interpretation)].join('\n');
 }
 
 /** From the lowest to the highest reading; nothing for one trial or several units. */
-function rangeOf(trials: readonly Trial[]): readonly string[] {
+function rangeOf(trials: readonly HandFigure[]): readonly string[] {
   const [unit, ...others] = new Set(trials.map(scaleOf));
-  if (trials.length < 2 || others.length > 0) return [];
+  if (trials.length < 2 || others.length > 0 || trials.some(isChartedSummary)) return [];
   const sorted = trials.map(forceOf).sort(compare);
   const [lowest, best] = [sorted[0], sorted.at(-1)];
   return lowest && best ? [`range ${toDecimalText(subtract(best, lowest), 1)} ${unit}`] : [];
 }
 
-function readings(trials: readonly Trial[]): string {
+function readings(trials: readonly HandFigure[]): string {
   const units = [...new Set(trials.map(scaleOf))];
   if (units.length === 1) return `${trials.map(({ reading }) => reading).join(', ')} ${units[0]}`;
   return trials.map((trial) => `${trial.reading} ${scaleOf(trial)}`).join(', ');
 }
 
 /** The codes as charted, and every factor used. */
-function unitLine(trials: readonly Trial[], { results, summaries }: Interpretation): readonly string[] {
+function unitLine(trials: readonly HandFigure[], { results, summaries }: Interpretation): readonly string[] {
   if (trials.length === 0) return [];
   const codes = [...new Set(trials.map(({ unit }) => unit))].join(', ');
   const factors = new Set(
@@ -157,15 +161,20 @@ function cautionLines(evaluation: Evaluation, interpretation: Interpretation): r
   const trials = [...refused.filter(({ trial }) => trial !== null), ...evaluation.refusals];
   return [
     ...new Set(open.map(refusalSentence)),
-    ...trials
-      .filter(({ code }) => code !== 'CODE_NOT_GRIP' && code !== 'MEASURE_NOT_USABLE')
-      .map(refusalLine),
+    ...trials.filter(({ code }) => !NOT_OF_TRIALS.has(code)).map(refusalLine),
     // An old chart can hold many measures that are of no use: each reason is said once.
     ...new Set(trials.filter(({ code }) => code === 'MEASURE_NOT_USABLE').map(refusalSentence)),
     ...mismatchLines(evaluation, interpretation),
     ...interpretation.cautions.filter(({ code }) => code !== 'MASS_UNIT_READ_AS_FORCE').map(cautionSentence),
   ];
 }
+
+/** Not worth a line of their own: other Observations, and measures (said below). */
+const NOT_OF_TRIALS: ReadonlySet<string> = new Set([
+  'CODE_NOT_GRIP',
+  'RESULT_LEFT_ASIDE',
+  'MEASURE_NOT_USABLE',
+]);
 
 /** Sets that were built otherwise in the same way share a line. */
 function mismatchLines({ panel }: Evaluation, interpretation: Interpretation): readonly string[] {

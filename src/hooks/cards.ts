@@ -77,7 +77,12 @@ function sessionCard(evaluation: Evaluation, interpretation: Interpretation, has
 const UNIT_CAUTIONS: ReadonlySet<string> = new Set(['UNIT_DOUBTFUL', 'CHANGE_LIKE_UNIT']);
 
 /** Codes that take nothing away from the session shown: nothing was measured, or it was withdrawn. */
-const NOTHING_LOST: ReadonlySet<string> = new Set(['CODE_NOT_GRIP', 'DUPLICATE_OBSERVATION', 'VALUE_ABSENT']);
+const NOTHING_LOST: ReadonlySet<string> = new Set([
+  'CODE_NOT_GRIP',
+  'RESULT_LEFT_ASIDE',
+  'DUPLICATE_OBSERVATION',
+  'VALUE_ABSENT',
+]);
 
 /** Day of the newest trial that could not be used, when it is of the day of the session shown or later. */
 function newerUnread({ refusals }: Evaluation, { testedOn, effective }: Interpretation): string | undefined {

@@ -48,7 +48,8 @@ export const GRIP_INTERPRETATION: ServiceDescription = {
     measures: `Observation?patient={{context.patientId}}&code=${MEASURE_CODE_LIST.join(',')}&_sort=-date&_count=${MEASURE_COUNT}`,
   },
   usageRequirements:
-    'The prefetch keys patient and grip are required. Grip trials are charted as one Observation for each trial, with a UCUM unit and the hand. ' +
+    'The prefetch keys patient and grip are required. Grip strength is charted as one Observation for each trial, as a component for each, ' +
+    'or as the mean or highest of each hand, with a UCUM unit and the hand. ' +
     'The keys height, handedness and measures are optional: height, weight and body mass index let the sets that ask for them be read, ' +
     'gait speed and five chair rises answer what some sets go on to ask, and handedness says which hand is dominant. ' +
     'Posture, arm, handle and instrument are read from the trials; a Device only where it is contained in one. ' +

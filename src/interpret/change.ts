@@ -11,7 +11,7 @@ import {
 } from './exact.ts';
 import { agesOf } from './find-row.ts';
 import type { Change, Mismatch, YardstickResult } from './finding.ts';
-import { type EarlierSession, type HandMean, meansOf } from './history.ts';
+import { type EarlierFigure, type EarlierSession, figuresOfHand } from './history.ts';
 import { type Hand, PROTOCOL_PARTS, type Subject } from './measurement.ts';
 import type { TrialRules, Yardstick } from './panel.ts';
 import { type ExactSummary, SUMMARY_DIGITS } from './summarise.ts';
@@ -30,12 +30,12 @@ export function changesSince(
   return now.flatMap((to) => {
     const { hand } = to;
     if (to.kind !== 'mean-per-hand' || !hand) return [];
-    const earlier = meansOf(history, hand);
+    const earlier = figuresOfHand(history, hand, 'mean-per-hand');
     const last = earlier.at(-1);
     if (!last) return [];
     const since = writeChange(last, to, hand, subject, rules);
     if (!rules.changeLimits) return [since];
-    const first = earlier.find((each) => isComparable(each.mean, to));
+    const first = earlier.find((each) => isComparable(each.summary, to));
     if (!first || first === last) return [since];
     return [since, { ...writeChange(first, to, hand, subject, rules), against: 'first' as const }];
   });
@@ -60,7 +60,7 @@ function mismatchesBetween(before: ExactSummary, now: ExactSummary): readonly Mi
 const LEAST_FOR_PERCENT = exact('0.1');
 
 function writeChange(
-  { effective, mean }: HandMean,
+  { effective, summary: mean }: EarlierFigure,
   to: ExactSummary,
   hand: Hand,
   subject: Subject,

@@ -2,7 +2,7 @@
 import { compare, type Exact, exact, mean, multiply, subtract, toDecimalText, wholeNumber } from './exact.ts';
 import type { Caution } from './finding.ts';
 import type { EarlierSession } from './history.ts';
-import { forceOf, type Hand, PROTOCOL_PARTS, type Trial } from './measurement.ts';
+import { forceOf, type Hand, type HandFigure, PROTOCOL_PARTS, type Trial } from './measurement.ts';
 import type { TrialRules } from './panel.ts';
 
 /** Fewer trials show no order. */
@@ -33,14 +33,22 @@ export function patternCautions(hand: Hand, trials: readonly Trial[], rules: Tri
   return cautions;
 }
 
-/** By the moment as charted, to the second; undefined where two share one, or a trial has a date only. */
+/**
+ * By the moment as charted; where each has a number of its own, within one minute or day by the number, else to the
+ * second. Undefined where that does not tell, or where some have a time and some do not.
+ */
 function orderedTrials(trials: readonly Trial[]): readonly Trial[] | undefined {
-  const moments = new Map(
-    trials.flatMap((trial) =>
-      trial.testedAtMinute === null ? [] : [[Date.parse(trial.effective), trial] as const],
-    ),
-  );
-  if (moments.size < trials.length || moments.has(Number.NaN)) return undefined;
+  const isTimed = trials.every(({ testedAtMinute }) => testedAtMinute !== null);
+  const numbers = new Set(trials.flatMap(({ number }) => number ?? []));
+  if (
+    numbers.size === trials.length &&
+    (isTimed || trials.every(({ testedAtMinute }) => testedAtMinute === null))
+  )
+    return trials.toSorted(
+      (a, b) => (a.testedAtMinute ?? 0) - (b.testedAtMinute ?? 0) || (a.number ?? 0) - (b.number ?? 0),
+    );
+  const moments = new Map(trials.map((trial) => [Date.parse(trial.effective), trial] as const));
+  if (!isTimed || moments.size < trials.length || moments.has(Number.NaN)) return undefined;
   return [...moments].sort(([a], [b]) => a - b).map(([, trial]) => trial);
 }
 
@@ -51,14 +59,14 @@ function lessPercent(value: Exact, percent: string): Exact {
 
 /** Parts that vary among the trials, a calibration that is overdue, another time of day than before. */
 export function protocolCautions(
-  trials: readonly Trial[],
+  trials: readonly HandFigure[],
   history: readonly EarlierSession[],
   rules: TrialRules,
 ): readonly Caution[] {
   return [...varying(trials), ...overdue(trials, rules), ...otherTimeOfDay(trials, history, rules)];
 }
 
-function varying(trials: readonly Trial[]): readonly Caution[] {
+function varying(trials: readonly HandFigure[]): readonly Caution[] {
   return PROTOCOL_PARTS.flatMap((part): readonly Caution[] => {
     const charted = [...new Set(trials.flatMap(({ protocol }) => protocol?.[part] ?? []))];
     if (charted.length < 2) return [];
@@ -68,7 +76,7 @@ function varying(trials: readonly Trial[]): readonly Caution[] {
 
 const DAY = 86_400_000;
 
-function overdue(trials: readonly Trial[], { calibration }: TrialRules): readonly Caution[] {
+function overdue(trials: readonly HandFigure[], { calibration }: TrialRules): readonly Caution[] {
   if (!calibration) return [];
   const late = trials.find(({ testedOn, protocol }) => {
     const since = protocol?.calibratedOn;
@@ -86,7 +94,7 @@ function daysBetween(from: string, to: string): number {
 
 /** By the clock of the chart: `2026-11-16T14:05:00Z` is 14:05 wherever that is. */
 function otherTimeOfDay(
-  trials: readonly Trial[],
+  trials: readonly HandFigure[],
   history: readonly EarlierSession[],
   { timeOfDay }: TrialRules,
 ): readonly Caution[] {

@@ -1,5 +1,6 @@
 /** What is wrong or worth saying about the trials themselves, before and beside any reference set. */
 
+import { FIGURE_WORDS } from './charted.ts';
 import { patternCautions, protocolCautions } from './check-pattern.ts';
 import {
   compare,
@@ -15,12 +16,21 @@ import {
 } from './exact.ts';
 import { type Caution, type Refusal, refuse } from './finding.ts';
 import type { EarlierSession } from './history.ts';
-import { forceOf, HANDS, type Hand, ofHand, scaleOf, type Trial } from './measurement.ts';
+import {
+  forceOf,
+  HANDS,
+  type Hand,
+  type HandFigure,
+  isChartedSummary,
+  ofHand,
+  scaleOf,
+  type Trial,
+} from './measurement.ts';
 import type { TrialRules } from './panel.ts';
 import { CHARTED_UNITS, convertForce } from './units.ts';
 
 /** Refuses a reading that no hand gives: zero, negative, or above the physical bound. */
-export function checkReading(trial: Trial, rules: TrialRules): Refusal | undefined {
+export function checkReading(trial: HandFigure, rules: TrialRules): Refusal | undefined {
   const facts = { reading: trial.reading, unit: trial.unit };
   const force = forceOf(trial);
   if (force.num <= 0n)
@@ -30,27 +40,41 @@ export function checkReading(trial: Trial, rules: TrialRules): Refusal | undefin
   return refuse('VALUE_OVER_BOUND', { trial: trial.reference, hand: trial.hand, facts: { ...facts, maxKg } });
 }
 
-/** Everything that does not stop the interpretation but changes how far it can be relied on. */
+/**
+ * Everything that does not stop the interpretation but changes how far it can be relied on.
+ * @param figures trials, and charted summaries that stand for those of a hand
+ */
 export function cautionsFor(
-  trials: readonly Trial[],
+  figures: readonly HandFigure[],
   rules: TrialRules,
   history: readonly EarlierSession[] = [],
 ): readonly Caution[] {
-  const massUnits = [...new Set(trials.map((trial) => trial.unit))].filter(
+  const massUnits = [...new Set(figures.map(({ unit }) => unit))].filter(
     (unit) => CHARTED_UNITS[unit].massReadAsForce,
   );
-  const preliminary = trials.filter((trial) => trial.preliminary).length;
+  const preliminary = figures.filter((figure) => figure.preliminary);
+  const count = String(preliminary.length);
   return [
-    ...HANDS.flatMap((hand) => handCautions(hand, ofHand(trials, hand), rules)),
-    ...protocolCautions(trials, history, rules),
-    ...(preliminary > 0
-      ? [{ code: 'TRIAL_PRELIMINARY' as const, hand: null, facts: { count: String(preliminary) } }]
+    ...HANDS.flatMap((hand) => handCautions(hand, ofHand(figures, hand), rules)),
+    ...protocolCautions(figures, history, rules),
+    ...(preliminary.length > 0
+      ? [
+          {
+            code: 'TRIAL_PRELIMINARY' as const,
+            hand: null,
+            facts: preliminary.some(isChartedSummary) ? { count, of: 'charted figures' } : { count },
+          },
+        ]
       : []),
     ...massUnits.map((unit) => ({ code: 'MASS_UNIT_READ_AS_FORCE' as const, hand: null, facts: { unit } })),
   ];
 }
 
-function handCautions(hand: Hand, trials: readonly Trial[], rules: TrialRules): readonly Caution[] {
+function handCautions(hand: Hand, figures: readonly HandFigure[], rules: TrialRules): readonly Caution[] {
+  const kinds = figures.filter(isChartedSummary).map(({ kind }) => FIGURE_WORDS[kind]);
+  if (kinds.length > 0)
+    return [{ code: 'SUMMARY_UNVERIFIED', hand, facts: { charted: kinds.join(' and ') } }];
+  const trials: readonly Trial[] = figures;
   const { perHand } = rules.trialsPerHand;
   const counts = { trials: String(trials.length), perHand: String(perHand) };
   if (trials.length === 0) return [{ code: 'HAND_NOT_TESTED', hand, facts: {} }];

@@ -1,17 +1,18 @@
 /** The unit trap: pounds read as kilograms, or the other way round. Never converted, only stopped or said. */
-import { add, compare, divide, type Exact, exact, mean, multiply, toDecimalText } from './exact.ts';
+import { type WholeFigure, wholeFigure } from './charted.ts';
+import { add, compare, divide, type Exact, exact, multiply, toDecimalText } from './exact.ts';
 import { columnOf, possibleRows } from './find-row.ts';
 import { type Caution, type Refusal, refuse } from './finding.ts';
-import { type EarlierSession, meansOf } from './history.ts';
+import { type EarlierSession, figuresOfHand } from './history.ts';
 import { isReduced } from './limit.ts';
-import { forceOf, HANDS, type Hand, ofHand, type Subject, scaleOf, type Trial } from './measurement.ts';
+import { forceOf, HANDS, type Hand, type HandFigure, ofHand, type Subject, scaleOf } from './measurement.ts';
 import type { Panel } from './panel.ts';
 import type { LimitRow, ReadySet } from './reference-set.ts';
 import { convertForce, type ForceUnit } from './units.ts';
 
-/** Refuses a whole session whose trials are charted on different scales: one of them is probably misread. */
-export function checkMixedUnits(trials: readonly Trial[]): Refusal | undefined {
-  const scales = [...new Set(trials.map(scaleOf))];
+/** Refuses a whole session whose figures are charted on different scales: one of them is probably misread. */
+export function checkMixedUnits(figures: readonly HandFigure[]): Refusal | undefined {
+  const scales = [...new Set(figures.map(scaleOf))];
   if (scales.length < 2) return undefined;
   return refuse('UNITS_MIXED', { facts: { units: scales.sort().join(', ') } });
 }
@@ -22,12 +23,12 @@ export function checkMixedUnits(trials: readonly Trial[]): Refusal | undefined {
  * say whether the figure would be ordinary in pounds.
  */
 export function checkUnitPlausibility(
-  trials: readonly Trial[],
+  figures: readonly HandFigure[],
   subject: Subject,
   panel: Panel,
   history: readonly EarlierSession[] = [],
 ): Refusal | undefined {
-  if (chartedIn(trials) !== 'kg') return undefined;
+  if (chartedIn(figures) !== 'kg') return undefined;
   const { aboveSd, withinSd, cautionAboveSd } = panel.rules.unitPlausibility;
   const isAbove =
     (sds: string) =>
@@ -37,21 +38,22 @@ export function checkUnitPlausibility(
   const isOrdinary = ({ asOther, row }: Reading) =>
     compare(asOther, atSd(row, withinSd)) <= 0 && compare(asOther, atSd(row, `-${withinSd}`)) >= 0;
   for (const hand of HANDS) {
-    const forces = fitForNorms(trials, hand).map(forceOf);
-    if (forces.length === 0) continue;
+    const own = fitForNorms(figures, hand);
+    const whole = wholeFigure(own);
+    if (!whole) continue;
     const about = { charted: 'kg' as const, tables: normTables(panel, subject, hand) };
-    const average = mean(forces);
+    const average = whole.value;
     const high = someTable({ ...about, figure: average }, isHigh)
       ? average
-      : forces.find((figure) => everyTable({ ...about, figure }, isHigh));
+      : own.map(forceOf).find((figure) => everyTable({ ...about, figure }, isHigh));
     if (!high) {
       // About twice the last time, and strong for the person: what pounds charted as kilograms look like.
-      const previous = multipleOfPrevious(hand, average, trials, panel, history);
+      const previous = multipleOfPrevious(hand, whole, figures, panel, history);
       const isStrong = () => someTable({ ...about, figure: average }, isAbove(cautionAboveSd));
       if (previous?.direction !== 'up' || !isStrong()) continue;
-      return refuse('UNIT_IMPLAUSIBLE', { hand, facts: { ...factsOf(trials, average), ...previous.facts } });
+      return refuse('UNIT_IMPLAUSIBLE', { hand, facts: { ...factsOf(figures, average), ...previous.facts } });
     }
-    const facts = factsOf(trials, high);
+    const facts = factsOf(figures, high);
     const ordinary = someTable({ ...about, figure: high }, isOrdinary);
     return refuse('UNIT_IMPLAUSIBLE', { hand, facts: ordinary ? facts : { ...facts, otherUnit: '' } });
   }
@@ -62,13 +64,17 @@ export function checkUnitPlausibility(
  * Hands whose figure is possible in either unit, where the unit decides the result: kilograms well above the
  * norm that would be reduced as pounds; pounds or newtons that are reduced and would not be as kilograms.
  */
-export function unitDoubts(trials: readonly Trial[], subject: Subject, panel: Panel): readonly Caution[] {
+export function unitDoubts(
+  figures: readonly HandFigure[],
+  subject: Subject,
+  panel: Panel,
+): readonly Caution[] {
   const { cautionAboveSd, withinSd } = panel.rules.unitPlausibility;
   return HANDS.flatMap((hand) => {
-    const forces = fitForNorms(trials, hand).map(forceOf);
-    if (forces.length === 0) return [];
-    const figure = mean(forces);
-    const about = { charted: chartedIn(trials), tables: normTables(panel, subject, hand) };
+    const whole = wholeFigure(fitForNorms(figures, hand));
+    if (!whole) return [];
+    const figure = whole.value;
+    const about = { charted: chartedIn(figures), tables: normTables(panel, subject, hand) };
     const doubtful = someTable({ ...about, figure }, ({ charted, asCharted, asOther, row }) => {
       if (charted === 'kg') {
         return (
@@ -81,28 +87,27 @@ export function unitDoubts(trials: readonly Trial[], subject: Subject, panel: Pa
         compare(asOther, atSd(row, withinSd)) <= 0
       );
     });
-    return doubtful ? [{ code: 'UNIT_DOUBTFUL' as const, hand, facts: factsOf(trials, figure) }] : [];
+    return doubtful
+      ? [{ code: 'UNIT_DOUBTFUL' as const, hand, facts: { ...factsOf(figures, figure), ...kindFact(whole) } }]
+      : [];
   });
 }
 
 /**
- * A mean that differs from the previous one of the same hand by a factor near that of the two units: cautioned,
+ * A figure that differs from the previous one of the same hand by a factor near that of the two units: cautioned,
  * since a hand can also have recovered or failed.
  */
 export function changeDoubts(
-  trials: readonly Trial[],
+  figures: readonly HandFigure[],
   panel: Panel,
   history: readonly EarlierSession[],
 ): readonly Caution[] {
   return HANDS.flatMap((hand) => {
-    const forces = ofHand(trials, hand).map(forceOf);
-    if (forces.length === 0) return [];
-    const figure = mean(forces);
-    const previous = multipleOfPrevious(hand, figure, trials, panel, history);
+    const whole = wholeFigure(ofHand(figures, hand));
+    const previous = whole && multipleOfPrevious(hand, whole, figures, panel, history);
     if (!previous) return [];
-    return [
-      { code: 'CHANGE_LIKE_UNIT' as const, hand, facts: { ...factsOf(trials, figure), ...previous.facts } },
-    ];
+    const facts = { ...factsOf(figures, whole.value), ...kindFact(whole), ...previous.facts };
+    return [{ code: 'CHANGE_LIKE_UNIT' as const, hand, facts }];
   });
 }
 
@@ -112,24 +117,24 @@ interface Multiple {
 }
 
 /** From an earlier session to this one. */
-function daysBetween(earlier: string, [first]: readonly Trial[]): number {
+function daysBetween(earlier: string, [first]: readonly HandFigure[]): number {
   return (Date.parse(first?.testedOn ?? earlier) - Date.parse(earlier)) / 86_400_000;
 }
 
-/** Where the rule has a factor, and the previous mean of the hand is that many times smaller or larger. */
+/** Where the rule has a factor, and the previous figure of the hand (of the same kind) is that many times smaller or larger. */
 function multipleOfPrevious(
   hand: Hand,
-  average: Exact,
-  trials: readonly Trial[],
+  { kind, value: average }: WholeFigure,
+  figures: readonly HandFigure[],
   panel: Panel,
   history: readonly EarlierSession[],
 ): Multiple | undefined {
   const { previousFactor } = panel.rules.unitPlausibility;
-  const last = meansOf(history, hand).at(-1);
-  if (!previousFactor || !last || daysBetween(last.testedOn, trials) > previousFactor.maxDays)
+  const last = figuresOfHand(history, hand, kind).at(-1);
+  if (!previousFactor || !last || daysBetween(last.testedOn, figures) > previousFactor.maxDays)
     return undefined;
-  const before = last.mean;
-  const unit = chartedIn(trials);
+  const before = last.summary;
+  const unit = chartedIn(figures);
   const previous = convertForce(before.value, before.unit, unit);
   const facts = { previous: toDecimalText(previous, 1) };
   const isNear = (ratio: Exact) =>
@@ -139,21 +144,26 @@ function multipleOfPrevious(
 }
 
 /** None of a hand that norms do not fit: only its own earlier figures can put its unit in doubt. */
-function fitForNorms(trials: readonly Trial[], hand: Hand): readonly Trial[] {
-  const own = ofHand(trials, hand);
+function fitForNorms(figures: readonly HandFigure[], hand: Hand): readonly HandFigure[] {
+  const own = ofHand(figures, hand);
   return own.some(({ ownBaseline }) => ownBaseline) ? [] : own;
 }
 
 /** The unit that a figure is most likely mistaken for. */
 const OTHER_UNIT: Readonly<Record<ForceUnit, ForceUnit>> = { kg: 'lb', lb: 'kg', N: 'kg' };
 
-function chartedIn([first]: readonly Trial[]): ForceUnit {
+function chartedIn([first]: readonly HandFigure[]): ForceUnit {
   return first ? scaleOf(first) : 'kg';
 }
 
-function factsOf(trials: readonly Trial[], figure: Exact): Readonly<Record<string, string>> {
-  const unit = chartedIn(trials);
+function factsOf(figures: readonly HandFigure[], figure: Exact): Readonly<Record<string, string>> {
+  const unit = chartedIn(figures);
   return { figure: toDecimalText(figure, 1), unit, otherUnit: OTHER_UNIT[unit] };
+}
+
+/** Only where it is not a mean. */
+function kindFact({ kind }: WholeFigure): Readonly<Record<string, string>> {
+  return kind === 'mean-per-hand' ? {} : { of: 'highest' };
 }
 
 /** One figure of a hand, in the unit of one norm row, as charted and as if charted in the other unit. */

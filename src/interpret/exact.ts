@@ -24,6 +24,11 @@ export function exact(decimal: string): Exact {
   return scale >= 0 ? { num, den: 10n ** BigInt(scale) } : { num: num * 10n ** BigInt(-scale), den: 1n };
 }
 
+/** Decimals of a number as `exact` read it: 3 for `62.333`. */
+export function decimalsOf({ den }: Exact): number {
+  return den.toString().length - 1;
+}
+
 export function wholeNumber(value: number): Exact {
   return { num: BigInt(value), den: 1n };
 }

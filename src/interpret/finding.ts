@@ -22,7 +22,12 @@ export interface FigureText {
 }
 
 /** Why a figure stands only provisionally; `FIGURES_UNPROVEN` is about the reference set, not the trials. */
-export type ProvisionalReason = 'TRIALS_FEWER' | 'TRIALS_MORE' | 'ONE_HAND_ONLY' | 'FIGURES_UNPROVEN';
+export type ProvisionalReason =
+  | 'TRIALS_FEWER'
+  | 'TRIALS_MORE'
+  | 'ONE_HAND_ONLY'
+  | 'FIGURES_UNPROVEN'
+  | 'SUMMARY_CHARTED';
 
 export interface Summary {
   readonly kind: SummaryKind;
@@ -31,7 +36,7 @@ export interface Summary {
   readonly charted: ForceText;
   /** The same in kilograms. */
   readonly kilograms: ForceText;
-  /** References of the trials it was computed from. */
+  /** References of the trials it was computed from, or of the Observation that charted it. */
   readonly trials: readonly string[];
   readonly provisional: readonly ProvisionalReason[];
 }
@@ -133,6 +138,9 @@ export interface Verdict {
 export type RefusalCode =
   // one measurement
   | 'CODE_NOT_GRIP'
+  | 'CODE_CONTRADICTION'
+  | 'STATISTIC_NOT_READ'
+  | 'RESULT_LEFT_ASIDE'
   | 'SIDE_MISSING'
   | 'SIDE_CONTRADICTION'
   | 'STATUS_NOT_USABLE'
@@ -143,6 +151,8 @@ export type RefusalCode =
   | 'TIME_MISSING'
   | 'TIME_IN_FUTURE'
   | 'VALUE_ABSENT'
+  | 'VALUE_AMBIGUOUS'
+  | 'MEMBER_MISSING'
   | 'VALUE_COMPARATOR'
   | 'VALUE_NOT_POSITIVE'
   | 'VALUE_OVER_BOUND'
@@ -155,6 +165,7 @@ export type RefusalCode =
   | 'BIRTH_AFTER_TEST'
   | 'SUBJECT_DECEASED'
   | 'AGE_IMPLAUSIBLE'
+  | 'SUMMARY_CONFLICT'
   | 'UNITS_MIXED'
   | 'UNIT_IMPLAUSIBLE'
   // one reference set
@@ -163,6 +174,7 @@ export type RefusalCode =
   | 'AGE_UNCERTAIN'
   | 'HANDEDNESS_UNKNOWN'
   | 'HAND_NOT_MEASURED'
+  | 'SUMMARY_NOT_CHARTED'
   | 'OWN_BASELINE'
   | 'MEASURE_MISSING'
   | 'MEASURE_OUTSIDE_SET'
@@ -188,6 +200,8 @@ export type CautionCode =
   | 'TRIALS_FEWER'
   | 'TRIALS_MORE'
   | 'HAND_NOT_TESTED'
+  | 'SUMMARY_UNVERIFIED'
+  | 'SUMMARY_DISAGREES'
   | 'TRIALS_SCATTER'
   | 'FIRST_TRIAL_LOW'
   | 'TRIALS_FALLING'
@@ -244,7 +258,7 @@ export interface Interpretation {
   readonly ageAtMost?: number | undefined;
   readonly sex: Sex | null;
   readonly dominant?: Dominance | undefined;
-  /** References of the trials used. */
+  /** References of the trials used, and of charted summaries that stand for the trials of a hand. */
   readonly trials: readonly string[];
   readonly summaries: readonly Summary[];
   readonly results: readonly (Verdict | Refusal)[];

@@ -1,5 +1,5 @@
 /** Earlier sessions of the same person, as later ones look back on them. */
-import type { Hand, Subject } from './measurement.ts';
+import type { Hand, Subject, SummaryKind } from './measurement.ts';
 import type { ExactSummary } from './summarise.ts';
 
 /** One session that was interpreted without a stop. */
@@ -13,21 +13,21 @@ export interface EarlierSession {
   readonly unitDoubtful: boolean;
 }
 
-/** The mean of one hand in one session. */
-export interface HandMean {
+/** A figure of one hand in one session. */
+export interface EarlierFigure {
   readonly testedOn: string;
   readonly effective: string;
-  readonly mean: ExactSummary;
+  readonly summary: ExactSummary;
 }
 
-export function meanOfHand(summaries: readonly ExactSummary[], hand: Hand): ExactSummary | undefined {
-  return summaries.find((summary) => summary.kind === 'mean-per-hand' && summary.hand === hand);
-}
-
-/** Every earlier mean of a hand, oldest first. */
-export function meansOf(history: readonly EarlierSession[], hand: Hand): readonly HandMean[] {
+/** Every earlier figure of a hand of one kind, oldest first. */
+export function figuresOfHand(
+  history: readonly EarlierSession[],
+  hand: Hand,
+  kind: SummaryKind,
+): readonly EarlierFigure[] {
   return history.flatMap(({ testedOn, effective, summaries }) => {
-    const mean = meanOfHand(summaries, hand);
-    return mean ? [{ testedOn, effective, mean }] : [];
+    const summary = summaries.find((own) => own.kind === kind && own.hand === hand);
+    return summary ? [{ testedOn, effective, summary }] : [];
   });
 }

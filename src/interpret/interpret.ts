@@ -3,6 +3,7 @@
  * Pure: plain values in, plain findings out. Same input and panel, same answer to the digit.
  */
 import { changesSince } from './change.ts';
+import { usableFigures } from './charted.ts';
 import { cautionsFor, checkReading } from './check-trials.ts';
 import { changeDoubts, checkMixedUnits, checkUnitPlausibility, unitDoubts } from './check-units.ts';
 import { courseOf } from './course.ts';
@@ -16,11 +17,20 @@ import {
 } from './finding.ts';
 import type { EarlierSession } from './history.ts';
 import { judgePanel } from './judge.ts';
-import type { Dominance, Measure, MeasureKind, Sex, Subject, Trial } from './measurement.ts';
+import type {
+  ChartedSummary,
+  Dominance,
+  HandFigure,
+  Measure,
+  MeasureKind,
+  Sex,
+  Subject,
+  Trial,
+} from './measurement.ts';
 import { measuresNear } from './measures-near.ts';
 import { nextFrom } from './next-measurement.ts';
 import type { Panel } from './panel.ts';
-import { byStart, groupIntoSessions } from './sessions.ts';
+import { byStart, figuresOf, groupIntoSittings, type Sitting } from './sessions.ts';
 import { type ExactSummary, summarise, writeSummary } from './summarise.ts';
 
 /** Age in completed years on the day of one session, or why there is none. */
@@ -48,6 +58,8 @@ export interface SessionInput {
   readonly age: AgeAtTest;
   readonly prior: boolean;
   readonly trials: readonly Trial[];
+  /** Means and highests that were charted themselves; absent when there are none. */
+  readonly charted?: readonly ChartedSummary[] | undefined;
   /** Measures near enough to the test to be used with it, at most one of each kind; absent when there are none. */
   readonly measures?: readonly Measure[] | undefined;
   /** Kinds of which the nearest day has several figures that differ: none of them is used. */
@@ -64,23 +76,27 @@ export interface InterpretInput {
 }
 
 /**
- * Splits trials into sessions for `interpret`, oldest first. Prior trials never join a session of current ones.
+ * Splits figures into sessions for `interpret`, oldest first. Prior ones never join a session of current ones.
  * `ageOn` gives the age on a calendar date, `YYYY-MM-DD`; `every` are all measures of the record.
  */
 export function toSessions(
-  current: readonly Trial[],
-  prior: readonly Trial[],
+  current: Sitting,
+  prior: Sitting,
   panel: Panel,
   ageOn: (date: string) => AgeAtTest,
   every: readonly Measure[] = [],
 ): readonly SessionInput[] {
   const { maxGapMinutes } = panel.rules.session;
-  const earlier = new Set(groupIntoSessions(prior, maxGapMinutes));
-  return [...earlier, ...groupIntoSessions(current, maxGapMinutes)].sort(byStart).map((trials) => {
-    const testedOn = trials[0]?.testedOn ?? '';
+  const sittingsOf = ({ trials, charted }: Sitting) => groupIntoSittings(trials, charted, maxGapMinutes);
+  const earlier = new Set(sittingsOf(prior));
+  const all = [...earlier, ...sittingsOf(current)].sort((a, b) => byStart(figuresOf(a), figuresOf(b)));
+  return all.map((sitting) => {
+    const { trials, charted } = sitting;
+    const testedOn = figuresOf(sitting)[0]?.testedOn ?? '';
     const age = ageOn(testedOn);
     const near = measuresNear(testedOn, 'ageYears' in age ? age.ageYears : null, every, panel.rules);
-    return { testedOn, age, prior: earlier.has(trials), trials, ...near };
+    const own = charted.length > 0 ? { charted } : {};
+    return { testedOn, age, prior: earlier.has(sitting), trials, ...own, ...near };
   });
 }
 
@@ -93,7 +109,7 @@ export function interpret(input: InterpretInput, panel: Panel): readonly Interpr
     if (!session.prior) interpretations.push(interpretSession(session, checked, panel, history));
     const { stop, summaries, subject } = checked;
     const { testedOn } = session;
-    const effective = session.trials[0]?.effective ?? testedOn;
+    const effective = firstMoment(session);
     const unitDoubtful = checked.doubts.length > 0;
     if (!stop && subject) history.push({ testedOn, effective, subject, summaries, unitDoubtful });
   }
@@ -105,12 +121,15 @@ interface CheckedSession {
   /** Null where the age at the test is not known. */
   readonly subject: Subject | null;
   readonly sex: Sex | null;
-  readonly trials: readonly Trial[];
+  /** Those that are used. */
+  readonly figures: readonly HandFigure[];
   readonly refused: readonly Refusal[];
   readonly summaries: readonly ExactSummary[];
   readonly stop: Refusal | undefined;
   /** Cautions about the unit. */
   readonly doubts: readonly Caution[];
+  /** Cautions about charted summaries beside the trials. */
+  readonly disagreements: readonly Caution[];
 }
 
 function checkSession(
@@ -119,41 +138,55 @@ function checkSession(
   panel: Panel,
   history: readonly EarlierSession[],
 ): CheckedSession {
-  const { age, measures } = session;
-  const readings = session.trials.map((trial) => ({ trial, refusal: checkReading(trial, panel.rules) }));
-  const refused = readings.flatMap(({ refusal }) => (refusal ? [refusal] : []));
-  const trials = readings.flatMap(({ trial, refusal }) => (refusal ? [] : [trial]));
-  const mixed = checkMixedUnits(trials);
+  const { age, measures, charted = [] } = session;
+  const refusals = new Map<HandFigure, Refusal | undefined>(
+    [...session.trials, ...charted].map((figure) => [figure, checkReading(figure, panel.rules)]),
+  );
+  const isFit = (figure: HandFigure) => refusals.get(figure) === undefined;
+  const { figures, refused, cautions } = usableFigures(session.trials.filter(isFit), charted.filter(isFit));
+  const mixed = checkMixedUnits(figures);
   const wanted = new Set(panel.sets.map(({ summary }) => summary));
-  const summaries = mixed ? [] : summarise(trials, panel.rules, wanted);
+  const summaries = mixed ? [] : summarise(figures, panel.rules, wanted);
   const subject =
     'ageYears' in age ? { ageYears: age.ageYears, ageAtMost: age.ageAtMost, sex, dominant, measures } : null;
   const stop =
     mixed ??
     ('refusal' in age ? refuse(age.refusal, { facts: age.facts ?? {} }) : undefined) ??
-    (subject ? checkUnitPlausibility(trials, subject, panel, history) : undefined);
+    (subject ? checkUnitPlausibility(figures, subject, panel, history) : undefined);
   const doubts =
-    stop || !subject ? [] : [...unitDoubts(trials, subject, panel), ...changeDoubts(trials, panel, history)];
-  return { subject, sex, trials, refused, summaries, stop, doubts };
+    stop || !subject
+      ? []
+      : [...unitDoubts(figures, subject, panel), ...changeDoubts(figures, panel, history)];
+  return {
+    subject,
+    sex,
+    figures,
+    refused: [...[...refusals.values()].filter((refusal) => refusal !== undefined), ...refused],
+    summaries,
+    stop,
+    doubts,
+    disagreements: cautions,
+  };
 }
 
 function interpretSession(
-  { testedOn, trials: charted, conflicting = [] }: SessionInput,
-  { subject, sex, trials, refused, summaries, stop, doubts }: CheckedSession,
+  session: SessionInput,
+  { subject, sex, figures, refused, summaries, stop, doubts, disagreements }: CheckedSession,
   panel: Panel,
   history: readonly EarlierSession[],
 ): Interpretation {
+  const { testedOn, conflicting = [] } = session;
   const about = {
     testedOn,
-    effective: charted[0]?.effective ?? testedOn,
+    effective: firstMoment(session),
     ageYears: subject?.ageYears ?? null,
     ageAtMost: subject?.ageAtMost,
     sex,
     dominant: subject?.dominant,
-    trials: trials.map((trial) => trial.reference),
+    trials: figures.map(({ reference }) => reference),
     summaries: summaries.map(writeSummary),
   };
-  if (stop || subject === null || trials.length === 0) {
+  if (stop || subject === null || figures.length === 0) {
     return { ...about, results: stop ? [...refused, stop] : refused, cautions: [], changes: [] };
   }
   const results = judgePanel(panel, summaries, subject).map((result) =>
@@ -164,7 +197,8 @@ function interpretSession(
     results: [...refused, ...results],
     cautions: [
       ...doubts,
-      ...cautionsFor(trials, panel.rules, history),
+      ...cautionsFor(figures, panel.rules, history),
+      ...disagreements,
       ...conflicting.map((measure) => ({
         code: 'MEASURES_CONFLICT' as const,
         hand: null,
@@ -174,6 +208,11 @@ function interpretSession(
     changes: changesSince(history, summaries, subject, panel.rules),
     nextFrom: nextFrom(testedOn, panel.rules),
   };
+}
+
+/** Of the first trial, else of what was charted in its place. */
+function firstMoment({ trials, charted = [], testedOn }: SessionInput): string {
+  return (trials[0] ?? charted[0])?.effective ?? testedOn;
 }
 
 function withCourse(

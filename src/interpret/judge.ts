@@ -11,7 +11,7 @@ import {
   stratumOf,
 } from './find-row.ts';
 import { type Refusal, refuse, type Verdict } from './finding.ts';
-import type { Subject } from './measurement.ts';
+import { HANDS, type Subject, type SummaryKind } from './measurement.ts';
 import type { Panel } from './panel.ts';
 import { coversAge, type LimitRow, type ReadySet, type RowHand } from './reference-set.ts';
 import type { ExactSummary } from './summarise.ts';
@@ -47,11 +47,51 @@ export function judgeSet(
     if (summary.ownBaseline) return [refuse('OWN_BASELINE', { set: ref, hand: summary.hand })];
     return [judgeSummary(set, summary, subject, column)];
   });
-  if (read.length > 0) return read;
+  const lacking = notCharted(set, summaries, subject);
+  if (read.length + lacking.length > 0) return [...read, ...lacking];
   // The figure of both hands is missing because one of them is its own norm.
   if (set.summary === 'mean-of-both-hands' && summaries.some(({ ownBaseline }) => ownBaseline))
     return [refuse('OWN_BASELINE', { set: ref })];
   return [refuse('HAND_NOT_MEASURED', { set: ref, facts: handFacts(set) })];
+}
+
+/** Hands, or the person, of which another figure is charted than this set is read from: it is never guessed. */
+function notCharted(set: ReadySet, summaries: readonly ExactSummary[], subject: Subject): readonly Refusal[] {
+  const wanted = set.summary;
+  const isPerHand = wanted === 'mean-per-hand' || wanted === 'highest-per-hand';
+  const kindOfHand = isPerHand ? wanted : 'highest-per-hand';
+  const lacking = HANDS.flatMap((hand) => {
+    const own = summaries.filter((summary) => summary.hand === hand);
+    const [first] = own;
+    return first && own.every(({ kind }) => kind !== kindOfHand) ? [first] : [];
+  });
+  const refuseFor = ({ kind, ownBaseline }: ExactSummary, hand: ExactSummary['hand']) =>
+    ownBaseline
+      ? refuse('OWN_BASELINE', { set: set.ref, hand })
+      : refuse('SUMMARY_NOT_CHARTED', { set: set.ref, hand, facts: notChartedFacts(wanted, kind) });
+  if (isPerHand)
+    return lacking.flatMap((summary) => {
+      const column = columnOf(set, summary.hand, subject);
+      const isRead = column !== undefined && set.rows.some(({ hand }) => hand === column);
+      return isRead ? [refuseFor(summary, summary.hand)] : [];
+    });
+  const needsBoth = wanted === 'mean-of-both-hands';
+  if (summaries.some(({ kind }) => kind === wanted)) return [];
+  if (needsBoth && HANDS.some((hand) => summaries.every((summary) => summary.hand !== hand))) return [];
+  if (needsBoth && summaries.some(({ ownBaseline }) => ownBaseline)) return [];
+  const [first] = lacking;
+  return first ? [refuseFor(lacking.find(({ ownBaseline }) => !ownBaseline) ?? first, null)] : [];
+}
+
+const NEEDED: Readonly<Record<SummaryKind, string>> = {
+  'mean-per-hand': 'the mean of the hand',
+  'highest-per-hand': 'the highest of the hand',
+  'highest-of-either-hand': 'the highest of either hand',
+  'mean-of-both-hands': 'the highest of both hands',
+};
+
+function notChartedFacts(wanted: SummaryKind, charted: SummaryKind): Readonly<Record<string, string>> {
+  return { needs: NEEDED[wanted], charted: charted === 'mean-per-hand' ? 'mean' : 'highest' };
 }
 
 /** What the record must hold for this set and does not. */

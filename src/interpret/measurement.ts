@@ -7,8 +7,8 @@ export type Hand = 'right' | 'left';
 export const SEXES: readonly Sex[] = ['female', 'male'];
 export const HANDS: readonly Hand[] = ['right', 'left'];
 
-/** One squeeze, as charted. */
-export interface Trial {
+/** A force of one hand, as charted. */
+export interface HandFigure {
   /** How the answer points back to the record, e.g. `Observation/abc`; opaque to the core. */
   readonly reference: string;
   readonly hand: Hand;
@@ -27,6 +27,21 @@ export interface Trial {
   readonly protocol?: Protocol | undefined;
   /** Charted as a hand that norms do not fit: the person is its own norm. */
   readonly ownBaseline?: true | undefined;
+}
+
+/** One squeeze. */
+export interface Trial extends HandFigure {
+  /** Its number among the trials of its hand, from 1; absent when it is not charted. */
+  readonly number?: number | undefined;
+}
+
+/** A mean or a highest that was charted itself: no trial, and how many there were is not known from it. */
+export interface ChartedSummary extends HandFigure {
+  readonly kind: 'mean-per-hand' | 'highest-per-hand';
+}
+
+export function isChartedSummary(figure: HandFigure): figure is ChartedSummary {
+  return 'kind' in figure;
 }
 
 export type Posture = 'seated' | 'standing' | 'recumbent';
@@ -97,21 +112,21 @@ export type SummaryKind =
   | 'highest-of-either-hand'
   | 'mean-of-both-hands';
 
-/** Read once for each trial: the same frozen figure serves every check, summary and set. */
-const forces = new WeakMap<Trial, Exact>();
+/** Read once for each figure: the same frozen figure serves every check, summary and set. */
+const forces = new WeakMap<HandFigure, Exact>();
 
-export function forceOf(trial: Trial): Exact {
-  const known = forces.get(trial);
+export function forceOf(figure: HandFigure): Exact {
+  const known = forces.get(figure);
   if (known) return known;
-  const force = exact(trial.reading);
-  forces.set(trial, force);
+  const force = exact(figure.reading);
+  forces.set(figure, force);
   return force;
 }
 
-export function scaleOf(trial: Trial): ForceUnit {
-  return CHARTED_UNITS[trial.unit].force;
+export function scaleOf(figure: HandFigure): ForceUnit {
+  return CHARTED_UNITS[figure.unit].force;
 }
 
-export function ofHand(trials: readonly Trial[], hand: Hand): readonly Trial[] {
-  return trials.filter((trial) => trial.hand === hand);
+export function ofHand<T extends HandFigure>(figures: readonly T[], hand: Hand): readonly T[] {
+  return figures.filter((figure) => figure.hand === hand);
 }

@@ -1,7 +1,16 @@
 /** From the trials of one session to the figures that the reference sets are read with. */
 import { type Exact, highest, mean, toDecimalText } from './exact.ts';
 import type { ProvisionalReason, Summary } from './finding.ts';
-import { forceOf, HANDS, type Hand, ofHand, type SummaryKind, scaleOf, type Trial } from './measurement.ts';
+import {
+  forceOf,
+  HANDS,
+  type Hand,
+  type HandFigure,
+  isChartedSummary,
+  ofHand,
+  type SummaryKind,
+  scaleOf,
+} from './measurement.ts';
 import type { TrialRules } from './panel.ts';
 import { convertForce, type ForceUnit } from './units.ts';
 
@@ -14,64 +23,82 @@ export interface ExactSummary {
   readonly hand: Hand | null;
   readonly value: Exact;
   readonly unit: ForceUnit;
-  readonly trials: readonly Trial[];
+  /** What it was computed from, or the Observation that charted it. */
+  readonly trials: readonly HandFigure[];
   readonly provisional: readonly ProvisionalReason[];
   /** Of a hand that is charted as not to be read against norms. */
   readonly ownBaseline: boolean;
 }
 
 /**
- * All summaries that these trials allow: mean and highest of each tested hand, highest of either hand, and the mean
- * of both hands where `wanted` names it. A hand charted as its own norm is left out of the figures of the person
- * where the other hand was tested. The trials share one unit scale (checked before); empty when there are none.
+ * All summaries that these figures allow: mean and highest of each tested hand, highest of either hand, and the mean
+ * of both hands where `wanted` names it; of a hand with charted summaries only, those. A hand charted as its own norm
+ * is left out of the figures of the person where the other hand was tested. The figures share one unit scale (checked
+ * before); empty when there are none.
  */
 export function summarise(
-  trials: readonly Trial[],
+  figures: readonly HandFigure[],
   rules: TrialRules,
   wanted: ReadonlySet<SummaryKind> = NONE_BESIDE,
 ): readonly ExactSummary[] {
-  const first = trials[0];
+  const first = figures[0];
   if (!first) return [];
   const unit = scaleOf(first);
-  const hands = HANDS.filter((hand) => ofHand(trials, hand).length > 0).map((hand) =>
-    ofOneHand(hand, ofHand(trials, hand), rules),
+  const hands = HANDS.filter((hand) => ofHand(figures, hand).length > 0).map((hand) =>
+    ofOneHand(hand, ofHand(figures, hand), rules),
   );
   const fit = hands.filter(({ ownBaseline }) => !ownBaseline);
   const used = fit.length > 0 ? fit : hands;
   const provisional = new Set(used.flatMap((each) => each.provisional));
   if (used.length < HANDS.length) provisional.add('ONE_HAND_ONLY');
+  const best = used.flatMap(({ figures: own }) => own.filter(({ kind }) => kind === 'highest-per-hand'));
   const person = {
     hand: null,
     unit,
-    trials: fit.length === hands.length ? trials : used.flatMap((each) => each.trials),
+    trials: fit.length === hands.length ? orderedAs(figures, best) : best.flatMap((each) => each.trials),
     provisional: [...provisional],
     ownBaseline: fit.length === 0,
   };
-  const best = used.map(({ highest: own }) => own);
+  const perHand = hands.flatMap(({ hand, figures: own, ...shared }) =>
+    own.map((figure): ExactSummary => ({ ...figure, hand, unit, ...shared })),
+  );
+  // The highest of a hand that was charted as a mean only is not known, nor is that of the person.
+  if (best.length < used.length) return perHand;
+  const values = best.map(({ value }) => value);
   return [
-    ...hands.flatMap(({ mean: average, highest: own, ...shared }): ExactSummary[] => [
-      { kind: 'mean-per-hand', value: average, unit, ...shared },
-      { kind: 'highest-per-hand', value: own, unit, ...shared },
-    ]),
-    { kind: 'highest-of-either-hand', value: highest(best), ...person },
+    ...perHand,
+    { kind: 'highest-of-either-hand', value: highest(values), ...person },
     ...(wanted.has('mean-of-both-hands') && used.length === HANDS.length
-      ? [{ kind: 'mean-of-both-hands' as const, value: mean(best), ...person }]
+      ? [{ kind: 'mean-of-both-hands' as const, value: mean(values), ...person }]
       : []),
   ];
 }
 
+/** The figures behind `best`, in the order given. */
+function orderedAs(figures: readonly HandFigure[], best: readonly KindOfHand[]): readonly HandFigure[] {
+  const behind = new Set(best.flatMap(({ trials }) => trials));
+  return figures.filter((figure) => behind.has(figure));
+}
+
 const NONE_BESIDE: ReadonlySet<SummaryKind> = new Set();
 
-function ofOneHand(hand: Hand, trials: readonly Trial[], rules: TrialRules) {
+/** One figure of a hand, and what is behind it. */
+type KindOfHand = Pick<ExactSummary, 'kind' | 'value' | 'trials'>;
+
+function ofOneHand(hand: Hand, own: readonly HandFigure[], rules: TrialRules) {
+  const charted = own.filter(isChartedSummary);
+  const trials = own.filter((figure) => !isChartedSummary(figure));
   const forces = trials.map(forceOf);
-  return {
-    hand,
-    trials,
-    mean: mean(forces),
-    highest: highest(forces),
-    provisional: countReasons(trials.length, rules),
-    ownBaseline: trials.some(({ ownBaseline }) => ownBaseline),
-  };
+  const figures: KindOfHand[] =
+    trials.length > 0
+      ? [
+          { kind: 'mean-per-hand', value: mean(forces), trials },
+          { kind: 'highest-per-hand', value: highest(forces), trials },
+        ]
+      : charted.map((summary) => ({ kind: summary.kind, value: forceOf(summary), trials: [summary] }));
+  const provisional: ProvisionalReason[] =
+    trials.length > 0 ? countReasons(trials.length, rules) : ['SUMMARY_CHARTED'];
+  return { hand, figures, provisional, ownBaseline: own.some(({ ownBaseline }) => ownBaseline) };
 }
 
 function countReasons(count: number, rules: TrialRules): ProvisionalReason[] {

@@ -4,7 +4,7 @@ import { type ExactDivisor, figureUnit, measureOf, usedMeasure } from './figure.
 import type { Placing } from './find-row.ts';
 import type { CentilePlace, CompanionResult, Mismatch, Verdict } from './finding.ts';
 import { exactText, isReduced } from './limit.ts';
-import { PROTOCOL_PARTS, type Subject, type Trial } from './measurement.ts';
+import { type HandFigure, PROTOCOL_PARTS, type Subject } from './measurement.ts';
 import type { Companion, LimitRow, ReadySet } from './reference-set.ts';
 import { type ExactSummary, SUMMARY_DIGITS } from './summarise.ts';
 import { conversionText, convertForce } from './units.ts';
@@ -102,7 +102,7 @@ function isMet(value: Exact, { operator, value: limit }: Companion): boolean {
 }
 
 /** What is charted of the protocol and differs from how the set was built. */
-function mismatchesOf({ built }: ReadySet, trials: readonly Trial[]): readonly Mismatch[] | undefined {
+function mismatchesOf({ built }: ReadySet, trials: readonly HandFigure[]): readonly Mismatch[] | undefined {
   if (!built) return undefined;
   const found = PROTOCOL_PARTS.flatMap((part) => {
     const own = built[part];

@@ -1,7 +1,7 @@
 /** Cautions as sentences: what does not stop an interpretation but changes how far it can be relied on. */
 import type { Caution, CautionCode } from '../interpret/finding.ts';
-import { PROTOCOL_PARTS, type ProtocolPart, type Trial } from '../interpret/measurement.ts';
-import { measureWord } from './refusals.ts';
+import { type HandFigure, PROTOCOL_PARTS, type ProtocolPart } from '../interpret/measurement.ts';
+import { measureWord } from './chart-refusals.ts';
 import { capital, dateText } from './statements.ts';
 import { partWord, protocolWord } from './verdict-statements.ts';
 
@@ -10,6 +10,8 @@ export const CAUTION_MEANINGS: Readonly<Record<CautionCode, string>> = {
   TRIALS_FEWER: 'Fewer trials of a hand than the protocol asks for',
   TRIALS_MORE: 'More trials of a hand than the protocol asks for',
   HAND_NOT_TESTED: 'A hand has no usable trial',
+  SUMMARY_UNVERIFIED: 'A hand is charted as already averaged or as its highest, without its trials',
+  SUMMARY_DISAGREES: 'A charted mean or highest is not what the trials beside it give',
   TRIALS_SCATTER: 'The trials of a hand are inconsistent',
   FIRST_TRIAL_LOW: 'The first trial of a hand is far below the others',
   TRIALS_FALLING: 'The trials of a hand fall from first to last',
@@ -33,16 +35,20 @@ const CAUTIONS: Readonly<Record<CautionCode, (caution: Caution) => string>> = {
   TRIALS_SCATTER: ({ hand, facts }) =>
     `${capital(hand)} hand: inconsistent trials (coefficient of variation ${facts.cvPercent}%, limit ${facts.maxCvPercent}%). ` +
     'Consider a rest and a repeat. The limit is common practice and weak (a limit of 7.5% misjudged 64% of men and 97% of women at full effort at least once: Ergonomics 1995;38:1819-1830); it says nothing about effort.',
+  SUMMARY_UNVERIFIED: ({ hand, facts }) =>
+    `${capital(hand)} hand: charted ${facts.charted === 'mean' ? 'as already averaged' : 'without its trials'} (${facts.charted} only): the trials behind it are not in the record, so their number and spread cannot be checked.`,
+  SUMMARY_DISAGREES: ({ hand, facts }) =>
+    `${capital(hand)} hand: a ${facts.kind} of ${facts.charted} ${facts.unit} is charted, and the trials give ${facts.computed} ${facts.unit}. The trials were used. Correct the record.`,
   UNIT_DOUBTFUL: ({ hand, facts }) =>
     facts.unit === 'kg'
-      ? `${capital(hand)} hand: a mean of ${facts.figure} kg is strong for this person, and ${facts.figure} lb would be reduced. Check the unit on the instrument.`
-      : `${capital(hand)} hand: a mean of ${facts.figure} ${facts.unit} is reduced, and ${facts.figure} ${facts.otherUnit} would not be out of range. Check the unit on the instrument before acting.`,
+      ? `${capital(hand)} hand: a ${facts.of ?? 'mean'} of ${facts.figure} kg is strong for this person, and ${facts.figure} lb would be reduced. Check the unit on the instrument.`
+      : `${capital(hand)} hand: a ${facts.of ?? 'mean'} of ${facts.figure} ${facts.unit} is reduced, and ${facts.figure} ${facts.otherUnit} would not be out of range. Check the unit on the instrument before acting.`,
   FIRST_TRIAL_LOW: ({ hand, facts }) =>
     `${capital(hand)} hand: the first trial (${facts.first}) is more than ${facts.percent}% below the mean of the others (${facts.others}); it may have been practice. It was used.`,
   TRIALS_FALLING: ({ hand, facts }) =>
     `${capital(hand)} hand: the trials fall from ${facts.first} to ${facts.last}, more than ${facts.percent}%. Consider a longer rest between trials and a repeat.`,
   CHANGE_LIKE_UNIT: ({ hand, facts }) =>
-    `${capital(hand)} hand: a mean of ${facts.figure} ${facts.unit} after ${facts.previous} ${facts.unit} last time is the change that pounds and kilograms read for each other make. Check the unit of both.`,
+    `${capital(hand)} hand: a ${facts.of ?? 'mean'} of ${facts.figure} ${facts.unit} after ${facts.previous} ${facts.unit} last time is the change that pounds and kilograms read for each other make. Check the unit of both.`,
   PROTOCOL_VARIES: ({ facts }) =>
     `The trials were not done alike: ${partWord(facts.part as ProtocolPart)} charted as ${protocolWord(facts.charted ?? '')}.`,
   CALIBRATION_OVERDUE: ({ facts }) =>
@@ -51,7 +57,10 @@ const CAUTIONS: Readonly<Record<CautionCode, (caution: Caution) => string>> = {
     `Tested at ${facts.now}, the time before at ${facts.before}: another time of day can change the figure.`,
   MEASURES_CONFLICT: ({ facts }) =>
     `Different figures of ${measureWord(facts.measure ?? '')} are charted for the same day, and none of them was used. Correct the record.`,
-  TRIAL_PRELIMINARY: ({ facts }) => `${facts.count} of the trials charted as preliminary.`,
+  TRIAL_PRELIMINARY: ({ facts }) =>
+    facts.of
+      ? `${facts.count} of the ${facts.of} preliminary.`
+      : `${facts.count} of the trials charted as preliminary.`,
   MASS_UNIT_READ_AS_FORCE: ({ facts }) =>
     `Charted in ${facts.unit}, a unit of mass; read as the force that the instrument shows, same number.`,
 };
@@ -61,7 +70,7 @@ export function cautionSentence(caution: Caution): string {
 }
 
 /** What the chart does not say of how the trials were done; empty when it says all of it. */
-export function notCharted(trials: readonly Trial[]): string {
+export function notCharted(trials: readonly HandFigure[]): string {
   const missing = PROTOCOL_PARTS.filter((part) => trials.every(({ protocol }) => !protocol?.[part])).map(
     partWord,
   );

@@ -1,132 +1,9 @@
 /** The table of refusals: what each means, how grave it is, and what a reader is told to do. */
-import type { IssueType, Severity } from '../errors.ts';
 import type { RefusalCode } from '../interpret/finding.ts';
-
-interface RefusalText {
-  /** For the code system and the documentation. */
-  readonly meaning: string;
-  readonly issue: IssueType;
-  readonly severity: Severity;
-  /** What happened and what to do about it. */
-  readonly text: (facts: Readonly<Record<string, string>>) => string;
-}
+import { CHART_REFUSALS, measureWord, type RefusalText } from './chart-refusals.ts';
 
 export const REFUSALS: Readonly<Record<RefusalCode, RefusalText>> = {
-  CODE_NOT_GRIP: {
-    meaning: 'The code is not one of a grip strength trial',
-    issue: 'not-supported',
-    severity: 'information',
-    text: () =>
-      'Not read: the code is not a grip strength trial (LOINC 83174-3 right, 83173-5 left, or SNOMED CT 251433001 with a body site).',
-  },
-  SIDE_MISSING: {
-    meaning: 'Nothing says which hand was tested',
-    issue: 'required',
-    severity: 'warning',
-    text: () => 'Not used: neither the code nor the body site says which hand was tested. Chart the side.',
-  },
-  SIDE_CONTRADICTION: {
-    meaning: 'Code and body site name different hands',
-    issue: 'invariant',
-    severity: 'error',
-    text: () => 'Not used: the code and the body site name different hands. Correct the record.',
-  },
-  STATUS_NOT_USABLE: {
-    meaning: 'The status of the Observation rules out its use',
-    issue: 'business-rule',
-    severity: 'warning',
-    text: ({ status }) => `Not used: its status is ${status}.`,
-  },
-  MODIFIER_UNKNOWN: {
-    meaning: 'An unknown modifier may change the meaning',
-    issue: 'extension',
-    severity: 'error',
-    text: ({ element }) =>
-      `Not used: it carries ${element}, which may change its meaning and is not known here.`,
-  },
-  SUBJECT_MISSING: {
-    meaning: 'Nothing says whose measurement it is',
-    issue: 'required',
-    severity: 'error',
-    text: () => 'Not used: it does not say whose measurement it is. Give subject.reference.',
-  },
-  DUPLICATE_OBSERVATION: {
-    meaning: 'The same Observation came more than once',
-    issue: 'duplicate',
-    severity: 'information',
-    text: () => 'Not counted again: the same Observation is in the request more than once.',
-  },
-  OBSERVATION_CONFLICT: {
-    meaning: 'The same Observation came with different content',
-    issue: 'duplicate',
-    severity: 'error',
-    text: () =>
-      'Not used: the same Observation is in the request with different content. Send only its current version.',
-  },
-  TIME_MISSING: {
-    meaning: 'The date of the test is missing or lacks the day',
-    issue: 'required',
-    severity: 'error',
-    text: () =>
-      'Not used: the date of the test is missing, lacks the day or is given twice, so age at the test is unknown.',
-  },
-  TIME_IN_FUTURE: {
-    meaning: 'The test is charted for a later time than now',
-    issue: 'value',
-    severity: 'error',
-    text: ({ testedOn, asOf }) => `Not used: it is charted for ${testedOn}, after ${asOf}.`,
-  },
-  VALUE_ABSENT: {
-    meaning: 'There is no reading',
-    issue: 'required',
-    severity: 'warning',
-    text: ({ reason }) =>
-      reason
-        ? `No reading: charted as ${reason}.`
-        : 'Not used: it has no valueQuantity.value (one Observation for each trial is read).',
-  },
-  VALUE_COMPARATOR: {
-    meaning: 'The reading is off the scale',
-    issue: 'value',
-    severity: 'error',
-    text: ({ comparator }) =>
-      `Not used: the reading carries "${comparator}", so it is off the scale and cannot be averaged.`,
-  },
-  VALUE_NOT_POSITIVE: {
-    meaning: 'The reading is not above zero',
-    issue: 'value',
-    severity: 'error',
-    text: ({ reading, unit }) =>
-      `Not used: a reading of ${reading} ${unit} is not above zero. A hand that cannot squeeze is charted as not performed, with the reason.`,
-  },
-  VALUE_OVER_BOUND: {
-    meaning: 'The reading is above the physical bound',
-    issue: 'value',
-    severity: 'error',
-    text: ({ reading, unit, maxKg }) =>
-      `Not used: ${reading} ${unit} is above ${maxKg} kg. Check the reading and its unit.`,
-  },
-  UNIT_MISSING: {
-    meaning: 'The reading has no coded unit',
-    issue: 'required',
-    severity: 'error',
-    text: () =>
-      'Not used: the unit of the reading is not coded in UCUM (system http://unitsofmeasure.org and a code). A number without a unit is never guessed at.',
-  },
-  UNIT_UNKNOWN: {
-    meaning: 'The unit is not one of those that are read',
-    issue: 'code-invalid',
-    severity: 'error',
-    text: ({ unit }) =>
-      `Not used: ${unit ? `"${unit}"` : 'its unit code'} is not one of the UCUM codes kg, kgf, [lb_av], [lbf_av] and N (pounds are [lb_av] or [lbf_av]). It is never converted by guess.`,
-  },
-  MEASURE_NOT_USABLE: {
-    meaning: 'A measure other than grip could not be used',
-    issue: 'value',
-    severity: 'information',
-    text: ({ measure, why }) =>
-      `A ${measureWord(measure ?? '')} was not used: ${MEASURE_FAULTS[why ?? ''] ?? 'it could not be read'}.`,
-  },
+  ...CHART_REFUSALS,
   BIRTH_DATE_MISSING: {
     meaning: 'The date of birth is missing',
     issue: 'required',
@@ -157,6 +34,13 @@ export const REFUSALS: Readonly<Record<RefusalCode, RefusalText>> = {
     severity: 'error',
     text: ({ ageYears }) =>
       `Not interpreted: the date of birth gives an age of ${ageYears}. Correct the record.`,
+  },
+  SUMMARY_CONFLICT: {
+    meaning: 'Charted summaries of one hand and session contradict each other',
+    issue: 'duplicate',
+    severity: 'error',
+    text: ({ reading, unit }) =>
+      `Not used: ${reading} ${unit} is charted as a mean or highest, and another charted for the same hand and session contradicts it. Correct the record.`,
   },
   UNITS_MIXED: {
     meaning: 'One session is charted in several units',
@@ -220,6 +104,13 @@ export const REFUSALS: Readonly<Record<RefusalCode, RefusalText>> = {
     severity: 'information',
     text: ({ needs }) => `Not applied: it needs ${needs ?? 'a hand'}, and that has no usable trial.`,
   },
+  SUMMARY_NOT_CHARTED: {
+    meaning: 'The reference set is read from another figure than the one that was charted without its trials',
+    issue: 'not-supported',
+    severity: 'information',
+    text: ({ needs, charted }) =>
+      `Not applied: it is read from ${needs ?? 'the trials'}, and only a ${charted ?? 'figure'} is charted, without its trials. It is never guessed.`,
+  },
   OWN_BASELINE: {
     meaning:
       'The hand is charted as one that norms do not fit: it is compared with its own earlier figures only',
@@ -254,30 +145,3 @@ export const REFUSALS: Readonly<Record<RefusalCode, RefusalText>> = {
 function unknownText(rows: string | undefined): string {
   return rows ? ` The figure for ${rows} is not known here.` : '';
 }
-
-/** e.g. `body mass index`; `measure` for what is not known. */
-export function measureWord(kind: string): string {
-  return MEASURE_WORDS[kind] ?? 'measure';
-}
-
-const MEASURE_WORDS: Readonly<Record<string, string>> = {
-  height: 'height',
-  weight: 'weight',
-  bmi: 'body mass index',
-  'gait-speed': 'gait speed',
-  'five-chair-rises': 'time of five chair rises',
-  handedness: 'handedness',
-};
-
-/** Why a measure other than grip was not used. */
-const MEASURE_FAULTS: Readonly<Record<string, string>> = {
-  status: 'its status rules it out',
-  time: 'its date is missing or lacks the day',
-  future: 'it is charted for a later day',
-  value: 'it has no plain value',
-  unit: 'its unit is not one of the UCUM units that are read',
-  range: 'its value is not possible',
-  modifier: 'it carries an element that may change its meaning',
-  subject: 'it does not say whose it is',
-  code: 'its code says several things at once',
-};

@@ -89,7 +89,11 @@ export function chartSentence(interpretation: Interpretation, panel: AppliedPane
   const when = `Grip strength ${dateText(testedOn)}${ageYears === null ? '' : `, age ${ageText(interpretation)}`}`;
   if (stop) return `${when}: ${lowerFirst(refusalSentence(stop))}`;
   if (summaries.length === 0) return `${when}: not interpreted; no trial of it could be used.`;
-  const figures = summaries.filter(({ kind }) => kind !== 'highest-per-hand').map(figureText);
+  const hasMean = (hand: Hand | null) =>
+    summaries.some(({ kind, hand: own }) => kind === 'mean-per-hand' && own === hand);
+  const figures = summaries
+    .filter(({ kind, hand }) => kind !== 'highest-per-hand' || !hasMean(hand))
+    .map(figureText);
   const { reduced, notReduced, open } = tally(interpretation, panel);
   const said = [
     reduced.length > 0 ? `Reduced by ${reduced.join(', ')}.` : '',
@@ -149,6 +153,10 @@ export function verdictsIn(result: Verdict | Refusal): readonly Verdict[] {
 function chartNote({ code, hand, facts }: Caution): readonly string[] {
   if (code === 'TRIALS_SCATTER')
     return [`${capital(hand)}-hand trials inconsistent (CV ${facts.cvPercent}%).`];
+  if (code === 'SUMMARY_DISAGREES')
+    return [
+      `${capital(hand)}-hand ${facts.kind} charted as ${facts.charted} ${facts.unit}, which the trials do not give.`,
+    ];
   if (code === 'TRIAL_PRELIMINARY') return ['Some trials not yet verified.'];
   if (code === 'UNIT_DOUBTFUL' || code === 'CHANGE_LIKE_UNIT')
     return [`Unit to be checked (${hand} hand, ${facts.unit} or ${facts.otherUnit}).`];
@@ -156,10 +164,12 @@ function chartNote({ code, hand, facts }: Caution): readonly string[] {
 }
 
 function figureText(summary: Summary): string {
-  const { kind, hand, trials } = summary;
+  const { kind, hand, trials, provisional } = summary;
   const both = withKilograms(summary);
+  if (!hand) return `${SUMMARY_WORDS[kind]} ${both}`;
   const count = trials.length === 1 ? '1 trial' : `${trials.length} trials`;
-  return hand ? `${hand} mean ${both} of ${count}` : `${SUMMARY_WORDS[kind]} ${both}`;
+  const from = provisional.includes('SUMMARY_CHARTED') ? 'as charted' : `of ${count}`;
+  return `${hand} ${SUMMARY_WORDS[kind]} ${both} ${from}`;
 }
 
 /** One plain sentence for the patient; empty when nothing was interpreted. */

@@ -146,6 +146,7 @@ const PROVISIONAL: Readonly<Record<ProvisionalReason, string>> = {
   TRIALS_MORE: 'more trials than the protocol asks for',
   ONE_HAND_ONLY: 'one hand only',
   FIGURES_UNPROVEN: 'figures of the set seen in one copy only',
+  SUMMARY_CHARTED: 'charted as one figure, without its trials',
 };
 
 /** e.g. `Provisional: one hand only.`; empty when the result stands. */

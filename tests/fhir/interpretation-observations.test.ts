@@ -202,7 +202,9 @@ describe('every Observation that comes out', () => {
 
   it('FI8: says when it was tested, when computed, by what, and in words', () => {
     for (const own of written) {
-      expect(own.effectiveDateTime).toBe('2026-11-16T14:05:00Z');
+      // Of the first trial that it rests on: the left hand was tested from 14:08 on.
+      const isLeft = own.bodySite?.coding?.[0]?.code === '85151006';
+      expect(own.effectiveDateTime).toBe(`2026-11-16T14:0${isLeft ? 8 : 5}:00Z`);
       expect(own.issued).toBe('2026-11-25T12:00:00.000Z');
       expect(own.text?.status).toBe('generated');
     }

@@ -176,7 +176,7 @@ describe('prior', () => {
     );
     expect(texts.some((text) => text.startsWith('Left hand since'))).toBe(false);
     expect(new Set(observationsOf(reply).map(({ effectiveDateTime }) => effectiveDateTime))).toEqual(
-      new Set(['2026-11-16T14:05:00Z']),
+      new Set(['2026-11-16T14:05:00Z', '2026-11-16T14:08:00Z']),
     );
     expect(service.last().content.findings).toMatchObject([{ changes: [{ since: '2026-08-20T10:00:00Z' }] }]);
     expect(service.last().content.input.sessions.map((session) => session.prior)).toEqual([true, false]);

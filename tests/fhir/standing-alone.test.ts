@@ -60,13 +60,22 @@ describe('the identifier', () => {
     const other = { ...PATIENT, id: 'invented-2' };
     const panel = { name: 'panel', valueCode: 'all-published' };
     const elsewhere = await Promise.all([
-      read(SIX_TRIALS.slice(1)),
+      read(SIX_TRIALS.filter((_trial, index) => index !== 0 && index !== 3)),
       read(SIX_TRIALS.map((trial) => broken(trial, 'meta', { versionId: '2' }))),
       read(sitting([31, 32, 30], [28, 29, 28.5], { subject: 'Patient/invented-2' }), other),
       service.post(FHIR_DOOR.path, parametersOf(PATIENT, SIX_TRIALS, [panel])).then(observationsOf),
     ]);
     for (const own of elsewhere)
       expect(identifiers(own).filter((value) => first.has(value ?? ''))).toEqual([]);
+  });
+
+  it('is the same for a hand whose trials are the same, whatever the other hand did', async () => {
+    const first = new Set(identifiers(await read(SIX_TRIALS)));
+    const withoutOneRight = await read(SIX_TRIALS.slice(1));
+    const left = withoutOneRight.filter(({ bodySite }) => bodySite?.coding?.[0]?.code === '85151006');
+    expect(left.length).toBeGreaterThan(1);
+    for (const own of withoutOneRight)
+      expect(identifiers([own]).every((value) => first.has(value ?? ''))).toBe(left.includes(own));
   });
 
   it('is another for another sitting of trials without ids, which their place in the request does not tell apart', async () => {

@@ -56,7 +56,7 @@ describe('a suggestion', () => {
     const dates = byId
       .get('demo-augusta')
       ?.suggestions?.[0]?.actions.map(({ resource }) => resource.effectiveDateTime);
-    expect(new Set(dates)).toEqual(new Set(['2026-11-19T14:00:00Z']));
+    expect(new Set(dates)).toEqual(new Set(['2026-11-19T14:00:00Z', '2026-11-19T14:03:00Z']));
   });
 
   it('is not made where the session was stopped', () => {

@@ -5,6 +5,7 @@ import { interpret, type SessionInput } from '../../src/interpret/interpret.ts';
 import type { Hand, Measure, MeasureKind, Subject, Trial } from '../../src/interpret/measurement.ts';
 import type { Panel } from '../../src/interpret/panel.ts';
 import type { ReadySet } from '../../src/interpret/reference-set.ts';
+import type { Sitting } from '../../src/interpret/sessions.ts';
 import { loadLibrary } from '../../src/reference/library.ts';
 
 export const NORMS = fileURLToPath(new URL('../../norms/', import.meta.url));
@@ -45,6 +46,11 @@ export function trial(parts: Partial<Trial> = {}): Trial {
 /** One trial for each reading of one hand. */
 export function trialsOf(hand: Hand, readings: readonly string[], parts: Partial<Trial> = {}): Trial[] {
   return readings.map((reading) => trial({ hand, reading, ...parts }));
+}
+
+/** Trials without a charted summary beside them. */
+export function sitting(trials: readonly Trial[]): Sitting {
+  return { trials, charted: [] };
 }
 
 /** Three equal readings on each hand: nothing to be cautious about. */

@@ -8,6 +8,7 @@ import {
   isVerdict,
   read,
   sessionOf,
+  sitting,
   threeEach,
   trial,
   trialsOf,
@@ -226,7 +227,7 @@ describe('splitting trials into sessions', () => {
     const old = trial({ reference: 'old', testedOn: '2026-01-05' });
     const sameDay = trial({ reference: 'same day', testedAtMinute: 29_553_000 });
     const current = [29_553_001, 29_553_002].map((testedAtMinute) => trial({ testedAtMinute }));
-    const sessions = toSessions(current, [sameDay, old], US, (date) =>
+    const sessions = toSessions(sitting(current), sitting([sameDay, old]), US, (date) =>
       date < '2026-02-01' ? { ageYears: 71 } : { ageYears: 72 },
     );
     expect(sessions).toEqual([
@@ -239,14 +240,16 @@ describe('splitting trials into sessions', () => {
   it('orders by the moment, not by the date that another time zone charts', () => {
     const evening = trial({ testedOn: '2026-03-10', testedAtMinute: 29_553_900 });
     const morningElsewhere = trial({ testedOn: '2026-03-11', testedAtMinute: 29_553_500 });
-    const sessions = toSessions([evening, morningElsewhere], [], US, () => ({ ageYears: 72 }));
+    const sessions = toSessions(sitting([evening, morningElsewhere]), sitting([]), US, () => ({
+      ageYears: 72,
+    }));
     expect(sessions.map(({ testedOn }) => testedOn)).toEqual(['2026-03-11', '2026-03-10']);
   });
 
   it('uses the gap of the panel’s own rule', () => {
     const gap = US.rules.session.maxGapMinutes;
     const times = [0, gap, 2 * gap + 1].map((minute) => trial({ testedAtMinute: minute }));
-    const sessions = toSessions(times, [], US, () => ({ ageYears: 72 }));
+    const sessions = toSessions(sitting(times), sitting([]), US, () => ({ ageYears: 72 }));
     expect(sessions.map(({ trials }) => trials.length)).toEqual([2, 1]);
   });
 });

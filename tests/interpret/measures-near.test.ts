@@ -11,6 +11,7 @@ import {
   panelNamed,
   refusalsOf,
   sessionOf,
+  sitting,
   threeEach,
   US,
   verdictsOf,
@@ -75,11 +76,13 @@ describe('measures that go with a test', () => {
       ...threeEach('30'),
     ];
     const every = [on('weight', -283, '70'), on('weight', 0, '60')];
-    const sessions = toSessions(trials, [], US, () => ({ ageYears: 72 }), every);
+    const sessions = toSessions(sitting(trials), sitting([]), US, () => ({ ageYears: 72 }), every);
     expect(sessions.map(({ measures }) => measures?.map(({ value }) => value))).toEqual([['70'], ['60']]);
     for (const session of sessions) expect(session).not.toHaveProperty('conflicting');
     expect(
-      toSessions(trials, [], OLD, () => ({ ageYears: 72 }), every).map(({ measures }) => measures),
+      toSessions(sitting(trials), sitting([]), OLD, () => ({ ageYears: 72 }), every).map(
+        ({ measures }) => measures,
+      ),
     ).toEqual([undefined, undefined]);
   });
 });
@@ -127,7 +130,8 @@ describe('the height of a person who may be growing', () => {
 
   it('is taken by the age on the day of each session, the lower of two possible ages', () => {
     const at = (age: SessionInput['age']) =>
-      toSessions(threeEach('30'), [], US, () => age, [on('height', -100)])[0]?.measures?.length ?? 0;
+      toSessions(sitting(threeEach('30')), sitting([]), US, () => age, [on('height', -100)])[0]?.measures
+        ?.length ?? 0;
     expect(at({ ageYears: 19 })).toBe(0);
     expect(at({ ageYears: 20 })).toBe(1);
     expect(at({ ageYears: 19, ageAtMost: 20 })).toBe(0);
@@ -265,7 +269,13 @@ describe('the order of the request', () => {
 describe('a kind in conflict', () => {
   const BY_BMI = 'fnih-2014-bmi';
   const run = (every: readonly Measure[], reading = '30') => {
-    const sessions = toSessions(threeEach(reading), [], ALL, () => ({ ageYears: 72 }), every);
+    const sessions = toSessions(
+      sitting(threeEach(reading)),
+      sitting([]),
+      ALL,
+      () => ({ ageYears: 72 }),
+      every,
+    );
     const [only] = interpret({ sex: 'male', sessions }, ALL);
     if (!only) throw new Error('no interpretation');
     return only;

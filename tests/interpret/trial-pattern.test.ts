@@ -5,7 +5,7 @@ import { cautionsFor } from '../../src/interpret/check-trials.ts';
 import { interpret, toSessions } from '../../src/interpret/interpret.ts';
 import type { Trial } from '../../src/interpret/measurement.ts';
 import { HANDS } from '../../src/interpret/measurement.ts';
-import { panelNamed, trial, trialsOf, US } from './build.ts';
+import { panelNamed, sitting, trial, trialsOf, US } from './build.ts';
 import { fixedText } from './fixed-point.ts';
 
 const PATTERNS = ['FIRST_TRIAL_LOW', 'TRIALS_FALLING'];
@@ -104,7 +104,7 @@ it('each hand has its own order, though the hands took turns', () => {
 
 it('the order is that of the times, in whatever order the record gives the trials', () => {
   const falling = timed(['30', '27', '20']).toReversed();
-  const sessions = toSessions(falling, [], US, () => ({ ageYears: 72 }));
+  const sessions = toSessions(sitting(falling), sitting([]), US, () => ({ ageYears: 72 }));
   const [answer] = interpret({ sex: 'male', sessions }, US);
   const patterns = answer?.cautions.filter(({ code }) => PATTERNS.includes(code));
   expect(patterns?.map(({ code, facts }) => [code, facts.last])).toEqual([['TRIALS_FALLING', '20.0']]);

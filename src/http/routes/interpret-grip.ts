@@ -1,6 +1,6 @@
 /** FHIR: `POST /fhir/Observation/$interpret-grip`. */
 import type { FastifyPluginAsync, FastifyRequest } from 'fastify';
-import { type Asked, type EvaluateDeps, evaluate, filedBefore } from '../../evaluate.ts';
+import { type Asked, type EvaluateDeps, evaluate, filingFor } from '../../evaluate.ts';
 import { readInterpretRequest } from '../../fhir/read-request.ts';
 import { type Returns, writeOperationAnswer } from '../../fhir/write-bundle.ts';
 import { fhirBaseOf, replyFormOf, sendFhir } from '../fhir-reply.ts';
@@ -24,9 +24,8 @@ export function interpretGripRoute(deps: OperationDeps): FastifyPluginAsync {
         fhir: { base, returns },
       };
       const input = { ...readInterpretRequest(request.body), scope: 'every-session' as const };
-      const filing = { client, base, filedBefore: filedBefore(deps) };
       const answer = await evaluate(deps, asked, input, (evaluation) =>
-        writeOperationAnswer(evaluation, filing, returns),
+        writeOperationAnswer(evaluation, filingFor(deps, { client, base }, evaluation), returns),
       );
       if (returns === 'OperationOutcome') reply.header('preference-applied', 'return=OperationOutcome');
       return sendFhir(reply, form, answer);
