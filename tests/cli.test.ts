@@ -100,7 +100,7 @@ describe('grip-cds serve does not start', () => {
     const { status, stdout, stderr } = run(['serve'], { GRIP_CDS_HOST: '0.0.0.0' });
     expect({ status, stdout }).toEqual({ status: 1, stdout: '' });
     expect(stderr).toBe(
-      'grip-cds: GRIP_CDS_HOST must be a loopback address (127.0.0.1, ::1, localhost): this version has no access control of its own\n',
+      'grip-cds: GRIP_CDS_HOST must be a loopback address (127.0.0.1, ::1, localhost): this version has no TLS of its own\n',
     );
   });
 
@@ -108,7 +108,7 @@ describe('grip-cds serve does not start', () => {
     expect(run(['serve'], { GRIP_CDS_PROT: '80' })).toMatchObject({
       status: 1,
       stderr:
-        'grip-cds: GRIP_CDS_PROT is not a setting of this service; settings: GRIP_CDS_HOST, GRIP_CDS_PORT, GRIP_CDS_AUDIT_FILE, GRIP_CDS_PANEL, GRIP_CDS_SITE_NORMS, GRIP_CDS_LOG_LEVEL\n',
+        'grip-cds: GRIP_CDS_PROT is not a setting of this service; settings: GRIP_CDS_HOST, GRIP_CDS_PORT, GRIP_CDS_AUDIT_FILE, GRIP_CDS_PANEL, GRIP_CDS_SITE_NORMS, GRIP_CDS_PUBLIC_URL, GRIP_CDS_CLIENTS, GRIP_CDS_LOCAL_CODES, GRIP_CDS_LOG_LEVEL\n',
     });
     const { status, stderr } = run(['serve'], { GRIP_CDS_PANEL: 'no-such-panel' });
     expect(status).toBe(1);

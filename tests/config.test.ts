@@ -161,7 +161,7 @@ describe('a start is stopped', () => {
     'by the unknown variable %s, which is named, with the settings that there are',
     (name) => {
       const settings =
-        'GRIP_CDS_HOST, GRIP_CDS_PORT, GRIP_CDS_AUDIT_FILE, GRIP_CDS_PANEL, GRIP_CDS_SITE_NORMS, GRIP_CDS_LOCAL_CODES, GRIP_CDS_LOG_LEVEL';
+        'GRIP_CDS_HOST, GRIP_CDS_PORT, GRIP_CDS_AUDIT_FILE, GRIP_CDS_PANEL, GRIP_CDS_SITE_NORMS, GRIP_CDS_PUBLIC_URL, GRIP_CDS_CLIENTS, GRIP_CDS_LOCAL_CODES, GRIP_CDS_LOG_LEVEL';
       expect(faultOf({ [name]: 'x' })).toEqual(
         new ConfigFault(`${name} is not a setting of this service; settings: ${settings}`),
       );
@@ -171,7 +171,7 @@ describe('a start is stopped', () => {
 
   it('by an address that others reach, with those that are taken and what is at stake', () => {
     expect(faultOf({ GRIP_CDS_HOST: '0.0.0.0' }).message).toBe(
-      'GRIP_CDS_HOST must be a loopback address (127.0.0.1, ::1, localhost): this version has no access control of its own',
+      'GRIP_CDS_HOST must be a loopback address (127.0.0.1, ::1, localhost): this version has no TLS of its own',
     );
     for (const host of ['127.0.0.1', '::1', 'localhost'])
       expect(readConfig({ GRIP_CDS_HOST: host }).host).toBe(host);

@@ -64,7 +64,7 @@ Expression: "value.exists() implies (value is CodeableConcept and value.coding.w
 Invariant: grip-54
 Description: "There is a value, or a coded reason for its absence that a note explains; never both."
 Severity: #error
-Expression: "(value.exists() xor dataAbsentReason.exists()) and dataAbsentReason.all(coding.where(system = 'http://terminology.hl7.org/CodeSystem/data-absent-reason').count() = 1) and (dataAbsentReason.exists() implies note.exists())"
+Expression: "(value.exists() xor dataAbsentReason.exists()) and dataAbsentReason.all(coding.where(system = 'http://terminology.hl7.org/CodeSystem/data-absent-reason').count() = 1 and coding.where(system = 'http://terminology.hl7.org/CodeSystem/data-absent-reason').all(code = 'unknown' or code = 'asked-unknown' or code = 'temp-unknown' or code = 'not-asked' or code = 'asked-declined' or code = 'masked' or code = 'not-applicable' or code = 'unsupported' or code = 'as-text' or code = 'error' or code = 'not-a-number' or code = 'negative-infinity' or code = 'positive-infinity' or code = 'not-performed' or code = 'not-permitted')) and (dataAbsentReason.exists() implies note.exists())"
 
 Invariant: grip-55
 Description: "The interpretation is one flag of v3-ObservationInterpretation: L exactly when reduced; N exactly when not reduced by a table of norms, since not being below a cut-point is not being normal; else none."

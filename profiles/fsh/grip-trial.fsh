@@ -90,7 +90,7 @@ Expression: "component.where(code.coding.where(system = 'https://grip-strength-c
 Invariant: grip-20
 Description: "The number of the trial is charted once at most, as a whole number from 1."
 Severity: #error
-Expression: "component.where(code.coding.where(system = 'https://grip-strength-cds.example/fhir/CodeSystem/grip-strength' and code = 'trial-number').exists()).count() <= 1 and component.where(code.coding.where(system = 'https://grip-strength-cds.example/fhir/CodeSystem/grip-strength' and code = 'trial-number').exists()).all(value.ofType(integer).where($this >= 1).exists())"
+Expression: "component.where(code.coding.where(system = 'https://grip-strength-cds.example/fhir/CodeSystem/grip-strength' and code = 'trial-number').exists()).count() <= 1 and component.where(code.coding.where(system = 'https://grip-strength-cds.example/fhir/CodeSystem/grip-strength' and code = 'trial-number').exists()).all(value.ofType(integer).where($this >= 1 and $this <= 2147483647).exists())"
 
 Invariant: grip-21
 Description: "The position of the body is charted once at most, in SNOMED CT as sitting (33586001), standing (10904000) or lying (102538003, 40199007), and no two of them."

@@ -24,12 +24,12 @@ RuleSet: GripObservation
 * method MS
 * device MS
 * derivedFrom MS
-* obeys grip-1 and grip-2 and grip-3 and grip-4 and grip-5 and grip-6
+* obeys grip-1 and grip-2 and grip-3 and grip-4 and grip-5 and grip-6 and grip-7 and grip-8
 
 Invariant: grip-1
 Description: "The subject is a Patient: by a reference that ends in Patient/[id], a urn, or a contained Patient; a type, where given, says so."
 Severity: #error
-Expression: "subject.all(reference.matches('^(.*/)?Patient/[A-Za-z0-9.-]{1,64}(/_history/[A-Za-z0-9.-]{1,64})?$|^urn:(uuid|oid):[0-9A-Za-z.-]+$|^#[A-Za-z0-9.-]{1,64}$') and (type.empty() or type = 'Patient'))"
+Expression: "subject.all(reference.matches('^(.*/)?Patient/[A-Za-z0-9.-]{1,64}(/_history/[A-Za-z0-9.-]{1,64})?$|^urn:(uuid|oid):[0-9A-Za-z.-]+$|^#[A-Za-z0-9.-]{1,64}$') and (type.empty() or type = 'Patient')) and contained.where('#' + id = %resource.subject.reference).all($this is Patient)"
 
 Invariant: grip-2
 Description: "The category has `exam` of HL7's observation categories (US Core Observation Clinical Result)."
@@ -42,9 +42,9 @@ Severity: #error
 Expression: "category.coding.where(code = 'vital-signs').empty()"
 
 Invariant: grip-4
-Description: "The time is a dateTime, an instant or the start of a period, known to the day at least (age is counted on it)."
+Description: "The time is a dateTime, an instant or the start of a period, and known to a day that the calendar has (age is counted on it)."
 Severity: #error
-Expression: "effective.exists() and effective.all(($this is dateTime or $this is instant or $this is Period) and iif($this is Period, start.exists() and start.toString().matches('^[0-9]{4}-[0-9]{2}-[0-9]{2}'), toString().matches('^[0-9]{4}-[0-9]{2}-[0-9]{2}')))"
+Expression: "effective.exists() and effective.all(($this is dateTime or $this is instant or $this is Period) and iif($this is Period, start.toString(), toString()).substring(0, 10).matches('^([0-9]{4}-((0[13578]|1[02])-(0[1-9]|[12][0-9]|3[01])|(0[469]|11)-(0[1-9]|[12][0-9]|30)|02-(0[1-9]|1[0-9]|2[0-8]))|([0-9]{2}(0[48]|[2468][048]|[13579][26])|([02468][048]|[13579][26])00)-02-29)$'))"
 
 Invariant: grip-5
 Description: "A force is in UCUM and one of kg, kgf, [lb_av], [lbf_av] and N, above zero, without comparator."
@@ -55,6 +55,16 @@ Invariant: grip-6
 Description: "Nothing changes the meaning: no implicitRules, modifierExtension or focus; and it is no panel (hasMember)."
 Severity: #error
 Expression: "implicitRules.empty() and modifierExtension.empty() and focus.empty() and hasMember.empty()"
+
+Invariant: grip-7
+Description: "A narrative is one div of XHTML that says something, with no script, form, frame, embedded object, style sheet or handler of events."
+Severity: #error
+Expression: "text.all(`div`.matches('^<div[^>]* xmlns=.http://www.w3.org/1999/xhtml.[^>]*>') and `div`.matches('</div>[^<>]*$') and (`div`.matches('>[^<]*[^< ][^<]*<') or `div`.matches('<img ')) and `div`.matches('<(script|form|input|button|frame|frameset|iframe|object|embed|applet|link|base|style|meta)[ />]').not() and `div`.matches('<[^>]* on[a-z]+ *=').not())"
+
+Invariant: grip-8
+Description: "References have no space and lead to a type that R4 has for the element."
+Severity: #error
+Expression: "(basedOn | partOf | encounter | performer | specimen | device | derivedFrom | note.author.ofType(Reference) | identifier.assigner).reference.all(matches(' ').not()) and basedOn.reference.where(matches('(^|/)[A-Z][A-Za-z]+/[A-Za-z0-9.-]{1,64}(/_history/[A-Za-z0-9.-]{1,64})?$')).all(matches('(^|/)(CarePlan|DeviceRequest|ImmunizationRecommendation|MedicationRequest|NutritionOrder|ServiceRequest)/[A-Za-z0-9.-]{1,64}(/_history/[A-Za-z0-9.-]{1,64})?$')) and partOf.reference.where(matches('(^|/)[A-Z][A-Za-z]+/[A-Za-z0-9.-]{1,64}(/_history/[A-Za-z0-9.-]{1,64})?$')).all(matches('(^|/)(MedicationAdministration|MedicationDispense|MedicationStatement|Procedure|Immunization|ImagingStudy)/[A-Za-z0-9.-]{1,64}(/_history/[A-Za-z0-9.-]{1,64})?$')) and encounter.reference.where(matches('(^|/)[A-Z][A-Za-z]+/[A-Za-z0-9.-]{1,64}(/_history/[A-Za-z0-9.-]{1,64})?$')).all(matches('(^|/)(Encounter)/[A-Za-z0-9.-]{1,64}(/_history/[A-Za-z0-9.-]{1,64})?$')) and performer.reference.where(matches('(^|/)[A-Z][A-Za-z]+/[A-Za-z0-9.-]{1,64}(/_history/[A-Za-z0-9.-]{1,64})?$')).all(matches('(^|/)(Practitioner|PractitionerRole|Organization|CareTeam|Patient|RelatedPerson)/[A-Za-z0-9.-]{1,64}(/_history/[A-Za-z0-9.-]{1,64})?$')) and specimen.reference.where(matches('(^|/)[A-Z][A-Za-z]+/[A-Za-z0-9.-]{1,64}(/_history/[A-Za-z0-9.-]{1,64})?$')).all(matches('(^|/)(Specimen)/[A-Za-z0-9.-]{1,64}(/_history/[A-Za-z0-9.-]{1,64})?$')) and device.reference.where(matches('(^|/)[A-Z][A-Za-z]+/[A-Za-z0-9.-]{1,64}(/_history/[A-Za-z0-9.-]{1,64})?$')).all(matches('(^|/)(Device|DeviceMetric)/[A-Za-z0-9.-]{1,64}(/_history/[A-Za-z0-9.-]{1,64})?$')) and derivedFrom.reference.where(matches('(^|/)[A-Z][A-Za-z]+/[A-Za-z0-9.-]{1,64}(/_history/[A-Za-z0-9.-]{1,64})?$')).all(matches('(^|/)(DocumentReference|ImagingStudy|Media|QuestionnaireResponse|Observation|MolecularSequence)/[A-Za-z0-9.-]{1,64}(/_history/[A-Za-z0-9.-]{1,64})?$')) and note.author.ofType(Reference).reference.where(matches('(^|/)[A-Z][A-Za-z]+/[A-Za-z0-9.-]{1,64}(/_history/[A-Za-z0-9.-]{1,64})?$')).all(matches('(^|/)(Practitioner|Patient|RelatedPerson|Organization)/[A-Za-z0-9.-]{1,64}(/_history/[A-Za-z0-9.-]{1,64})?$')) and identifier.assigner.reference.where(matches('(^|/)[A-Z][A-Za-z]+/[A-Za-z0-9.-]{1,64}(/_history/[A-Za-z0-9.-]{1,64})?$')).all(matches('(^|/)(Organization)/[A-Za-z0-9.-]{1,64}(/_history/[A-Za-z0-9.-]{1,64})?$'))"
 
 RuleSet: ForceValue
 * value[x] only Quantity

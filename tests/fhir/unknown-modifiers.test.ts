@@ -28,9 +28,9 @@ import {
   verdictsOf,
 } from '../service-for-tests.ts';
 
-const MODIFIER_EXTENSION = [{ url: 'http://example.org/unknown', valueBoolean: true }];
+const MODIFIER_EXTENSION = [{ url: 'http://modifier.example/unknown', valueBoolean: true }];
 const MODIFIERS: readonly (readonly [string, unknown])[] = [
-  ['implicitRules', 'http://example.org/rules'],
+  ['implicitRules', 'http://modifier.example/rules'],
   ['modifierExtension', MODIFIER_EXTENSION],
 ];
 const [RULES = ['', null]] = MODIFIERS;
@@ -46,7 +46,7 @@ async function expectRefused(path: string, body: object, expression: string): Pr
   expect(reply.status).toBe(400);
   expect(codesOf(reply)).toEqual(['BODY_INVALID']);
   expect(issuesOf(reply)[0]?.expression).toEqual([expression]);
-  expect(reply.text).not.toContain('example.org');
+  expect(reply.text).not.toContain('modifier.example');
 }
 
 describe('the request is refused whole', () => {
@@ -111,7 +111,7 @@ describe('an Observation is refused alone', () => {
       expect(reply.status).toBe(200);
       const refused = refusalsOf(service.last()).filter(({ trial }) => trial === `Observation/${first.id}`);
       expect(refused.map(({ code }) => code)).toEqual(['MODIFIER_UNKNOWN']);
-      expect(reply.text).not.toContain('example.org');
+      expect(reply.text).not.toContain('modifier.example');
     }
   });
 

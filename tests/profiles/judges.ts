@@ -37,7 +37,8 @@ export type JudgeName = 'medplum' | 'json-schema' | 'fhirpath';
 /** @returns what is wrong; nothing when the judge finds no fault */
 export type Judge = (resource: Resource, profile?: StructureDefinition) => readonly Found[];
 
-export type ProfileId = 'grip-trial' | 'grip-hand-summary' | 'grip-interpretation';
+export const PROFILE_IDS = ['grip-trial', 'grip-hand-summary', 'grip-interpretation'] as const;
+export type ProfileId = (typeof PROFILE_IDS)[number];
 
 const require = createRequire(import.meta.url);
 const definitions = (name: string): Bundle<StructureDefinition> =>
@@ -77,23 +78,32 @@ export function claimedProfiles({ meta }: Resource): readonly StructureDefinitio
 
 type MedplumOptions = NonNullable<Parameters<typeof validateResource>[1]>;
 
-export const judgeByMedplum: Judge = (resource, profile) => {
+/**
+ * Its warnings count: two values of one choice, and a reference to a type that R4 does not have there. The latter it
+ * can only tell of a relative reference.
+ */
+export const judgeByMedplum: Judge = (resource, profile) =>
+  medplumIssues(resource, profile)
+    .map(
+      ({ expression, details }): Found => ({
+        judge: 'medplum',
+        path: expression?.join(', ') ?? '',
+        rule: details?.text ?? 'not said',
+      }),
+    )
+    .filter(({ rule }) => !/^Invalid reference: got "(?:#|[^"]*:)/.test(rule));
+
+function medplumIssues(resource: Resource, profile?: StructureDefinition): OperationOutcome['issue'] {
   try {
-    validateResource(
+    return validateResource(
       resource as Parameters<typeof validateResource>[0],
       profile ? { profile: profile as NonNullable<MedplumOptions['profile']> } : {},
     );
-    return [];
   } catch (cause) {
     if (!(cause instanceof OperationOutcomeError)) throw cause;
-    const { issue }: OperationOutcome = cause.outcome;
-    return issue.map(({ expression, details }) => ({
-      judge: 'medplum',
-      path: expression?.join(', ') ?? '',
-      rule: details?.text ?? 'not said',
-    }));
+    return cause.outcome.issue;
   }
-};
+}
 
 /** The package has no types of its own. */
 interface JsonSchemaValidator {
@@ -110,6 +120,9 @@ const schemas = new Map<string, JsonSchemaValidator>();
 /** Compiled for one type of resource: over all types its faults are too many to read. */
 export const judgeByJsonSchema: Judge = (resource) => {
   const { resourceType } = resource;
+  if (!Object.hasOwn(SCHEMA.definitions, resourceType)) {
+    return [{ judge: 'json-schema', path: 'resourceType', rule: 'no such type' }];
+  }
   let validator = schemas.get(resourceType);
   if (!validator) {
     const schema = { ...SCHEMA, oneOf: [{ $ref: `#/definitions/${resourceType}` }] };
@@ -126,14 +139,13 @@ export const judgeByJsonSchema: Judge = (resource) => {
 interface Invariant {
   readonly path: string;
   readonly rule: string;
+  /** FHIRPath. */
+  readonly text: string;
   readonly holds: (resource: Resource) => boolean;
 }
 
-/**
- * What fhirpath.js cannot answer: without a server or a reader of XHTML; and dom-3, where it will not take `as` of
- * several elements.
- */
-const NOT_EVALUABLE = /htmlChecks\(|resolve\(|conformsTo\(|memberOf\(|descendants\(\)\.as\(/;
+/** What fhirpath.js cannot answer: without a server or a reader of XHTML. */
+const NOT_EVALUABLE = /htmlChecks\(|resolve\(|conformsTo\(|memberOf\(/;
 /** Regular expressions that fhirpath.js does not take: they escape what a Unicode expression must not. */
 const NOT_TAKEN: ReadonlySet<string> = new Set(['eld-16', 'eld-19']);
 const SILENT = { traceFn: () => {} };
@@ -144,20 +156,21 @@ function invariantsOf(definition: StructureDefinition): readonly Invariant[] {
   if (known) return known;
   // Constraints of slices repeat those of the element.
   const elements = (definition.snapshot?.element ?? []).filter(({ id }) => !id?.includes(':'));
-  const own = elements.flatMap((element) =>
-    constraintsOf(element).map((constraint) => toInvariant(element, constraint)),
-  );
+  const all = elements.flatMap((element) => [
+    ...evaluable(element.constraint).map((each) => toInvariant(element.path, each)),
+    ...(element.type ?? []).flatMap((type) => ofType(element, type)),
+  ]);
+  const own = [...new Map(all.map((each) => [each.text, each])).values()];
   compiled.set(definition, own);
   return own;
 }
 
 type Constraint = NonNullable<ElementDefinition['constraint']>[number];
+type Type = NonNullable<ElementDefinition['type']>[number];
 
-/** Those of the element and of its type; `ele-1` is about JSON that the other judges see. */
-function constraintsOf({ constraint = [], type = [] }: ElementDefinition): readonly Constraint[] {
-  const ofType =
-    type.length === 1 ? (BASE.get(type[0]?.code ?? '')?.snapshot?.element[0]?.constraint ?? []) : [];
-  return [...new Map([...constraint, ...ofType].map((each) => [each.key, each])).values()].filter(
+/** `ele-1` is looked for in the whole resource at once. */
+function evaluable(constraints: ElementDefinition['constraint'] = []): readonly Constraint[] {
+  return constraints.filter(
     ({ key, severity, expression }) =>
       severity === 'error' &&
       expression &&
@@ -167,22 +180,61 @@ function constraintsOf({ constraint = [], type = [] }: ElementDefinition): reado
   );
 }
 
+/** Of a data type, and of the data types in it: the period of an identifier. A choice has several. */
+function ofType(
+  { path }: Pick<ElementDefinition, 'path'>,
+  { code, profile }: Type,
+  depth = 0,
+): readonly Invariant[] {
+  const name = profile?.[0]?.split('/').at(-1) ?? code;
+  const definition = BASE.get(name) ?? BASE.get(code);
+  if (definition?.kind !== 'complex-type' || depth > 2 || code === 'Element' || code === 'BackboneElement')
+    return [];
+  const place = path.endsWith('[x]') ? `${path.slice(0, -3)}.ofType(${code})` : path;
+  const [root, ...members] = definition.snapshot?.element ?? [];
+  return [
+    ...evaluable(root?.constraint).map((each) => toInvariant(place, each)),
+    ...members
+      .filter(
+        (member) =>
+          member.path.split('.').length === 2 &&
+          member.max !== '0' &&
+          !/\.(?:extension|id)$/.test(member.path),
+      )
+      .flatMap((member) => {
+        const inner = `${place}.${member.path.split('.')[1]}`;
+        return [
+          ...evaluable(member.constraint).map((each) => toInvariant(inner, each)),
+          ...(member.type ?? []).flatMap((type) => ofType({ path: inner }, type, depth + 1)),
+        ];
+      }),
+  ];
+}
+
 /**
  * Ours must come out true. Those of the standard must not come out false: ref-1 comes out empty for a reference by
  * name only, which it is not about.
  */
-function toInvariant({ path }: ElementDefinition, { key, human, expression = '' }: Constraint): Invariant {
+function toInvariant(path: string, { key, human, expression = '' }: Constraint): Invariant {
   const place = path.includes('.') ? `${path.replaceAll('[x]', '')}.` : '';
-  const text = key.startsWith('grip-')
+  // dom-3 says `as` of many elements, which is meant as `ofType` and taken by this engine as that only.
+  const text = isOurs(key)
     ? `${place}all(${expression})`
-    : `${place}where((${expression}) = false).empty()`;
-  const evaluate = fhirpath.compile(text, r4, SILENT);
+    : `${place}where((${expression.replaceAll('.as(', '.ofType(').replaceAll('where(as(', 'where(ofType(')}) = false).empty()`;
+  let evaluate: ReturnType<typeof fhirpath.compile> | undefined;
   return {
     path,
+    text,
     rule: `${key}: ${human}`,
-    holds: (resource) => isTrue(() => evaluate(resource, { resource, rootResource: resource })),
+    holds: (resource) => {
+      evaluate ??= fhirpath.compile(text, r4, SILENT);
+      const run = evaluate;
+      return isTrue(() => run(resource, { resource, rootResource: resource }));
+    },
   };
 }
+
+export const isOurs = (key: string) => key.startsWith('grip-');
 
 /** What cannot be answered does not hold: a figure charted as text cannot be compared. */
 function isTrue(evaluate: () => unknown): boolean {
@@ -194,11 +246,31 @@ function isTrue(evaluate: () => unknown): boolean {
   }
 }
 
+/** Whether the element, or a choice of its name, is there: most are not, and asking the engine takes the time. */
+function mayApply(path: string, resource: Resource): boolean {
+  const [, element] = path.split('.');
+  const name = element?.replace(/\[x\]$/, '');
+  return name === undefined || Object.keys(resource).some((key) => key.startsWith(name));
+}
+
+const emptyOnes = fhirpath.compile(
+  'descendants().where((hasValue() or children().exists()).not())',
+  r4,
+  SILENT,
+);
+/** ele-1 of every element; the XHTML of a narrative has no value to this engine. */
+const NOTHING_EMPTY: Invariant = {
+  path: '',
+  text: '',
+  rule: 'ele-1: All FHIR elements must have a @value or children',
+  holds: (resource) => (emptyOnes(resource) as unknown[]).every((found) => typeof found === 'string'),
+};
+
 export const judgeByFhirPath: Judge = (resource, profile) => {
   const definition = profile ?? BASE.get(resource.resourceType);
   if (!definition) return [{ judge: 'fhirpath', path: resource.resourceType, rule: 'no such type' }];
-  return invariantsOf(definition)
-    .filter(({ holds }) => !holds(resource))
+  return [...invariantsOf(definition), NOTHING_EMPTY]
+    .filter(({ path, holds }) => mayApply(path, resource) && !holds(resource))
     .map(({ path, rule }) => ({ judge: 'fhirpath', path, rule }));
 };
 

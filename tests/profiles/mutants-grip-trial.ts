@@ -590,4 +590,10 @@ export const MUTANTS = mutantsOf('grip-trial', VALID_TRIALS, [
     of: 'whole',
     change: add('extension', position({ valueCodeableConcept: concept(SNOMED, '10904000') })),
   },
+  // The rule came after the others were written.
+  {
+    name: 'T16: method calls the reading an average',
+    of: 'whole',
+    change: put('method', concept('http://terminology.hl7.org/CodeSystem/observation-statistics', 'average')),
+  },
 ]);
