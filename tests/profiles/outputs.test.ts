@@ -112,6 +112,21 @@ const PEOPLE: Readonly<Record<string, readonly [Patient, readonly Observation[]]
 };
 const PANELS = readdirSync(`${ROOT}norms/panels`);
 
+/** JSON below a folder of the package, where there is one. */
+function jsonBelow(folder: string): readonly [string, Resource][] {
+  if (!existsSync(`${ROOT}${folder}`)) return [];
+  return readdirSync(`${ROOT}${folder}`, { recursive: true, encoding: 'utf8' })
+    .filter((name) => name.endsWith('.json'))
+    .map((name) => [
+      `${folder}/${name}`,
+      JSON.parse(readFileSync(`${ROOT}${folder}/${name}`, 'utf8')) as Resource,
+    ]);
+}
+
+const FIXTURES = jsonBelow('tests/fixtures').filter(([, { resourceType }]) => resourceType !== undefined);
+/** Shapes in which hospitals chart. */
+const CHARTED = FIXTURES.filter(([, { resourceType }]) => /^(?:Bundle|Parameters)$/.test(resourceType));
+
 let service: TestService;
 beforeAll(async () => {
   service = await openForTests();
@@ -137,6 +152,12 @@ describe('the reply of $interpret-grip is valid', () => {
       expect(reply.status).toBe(200);
       expectAllValid(reply.body, `${panel}, ${patient.gender}`);
     }
+  });
+
+  it.each(CHARTED)('to %s', async (name, request) => {
+    const reply = await service.post(FHIR_DOOR.path, request);
+    expect(reply.status).toBe(200);
+    expectAllValid(reply.body, name);
   });
 
   it('for earlier trials as parameters', async () => {
@@ -251,19 +272,7 @@ it('the CapabilityStatement is valid', async () => {
   expectAllValid(body, 'metadata');
 });
 
-/** JSON below a folder of the package, where there is one. */
-function jsonBelow(folder: string): readonly [string, Resource][] {
-  if (!existsSync(`${ROOT}${folder}`)) return [];
-  return readdirSync(`${ROOT}${folder}`, { recursive: true, encoding: 'utf8' })
-    .filter((name) => name.endsWith('.json'))
-    .map((name) => [
-      `${folder}/${name}`,
-      JSON.parse(readFileSync(`${ROOT}${folder}/${name}`, 'utf8')) as Resource,
-    ]);
-}
-
 describe('what the tests give the service to read is valid', () => {
-  const fixtures = jsonBelow('tests/fixtures').filter(([, { resourceType }]) => resourceType !== undefined);
   it.each([
     ['the patient', PATIENT],
     ['the trial', TRIAL],
@@ -271,7 +280,7 @@ describe('what the tests give the service to read is valid', () => {
     ['trials done in a known way', bundleOf(PATIENT, DONE_ALIKE)],
     ['Parameters', parametersOf(PATIENT, RECORD, [{ name: 'asOf', valueDate: '2026-11-25' }])],
     ['the prefetched Bundle', hookCallOf(PATIENT, RECORD).prefetch.grip as Resource],
-    ...fixtures,
+    ...FIXTURES,
   ] as [string, Resource][])('%s', (name, resource) => {
     expect.hasAssertions();
     // A hospital's way of charting need not follow our profiles, unless it says so (meta.profile).
