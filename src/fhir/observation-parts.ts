@@ -129,15 +129,11 @@ export function identityOf(
 ): string {
   const changed = new Set((evaluation.corrections ?? []).map(({ reference }) => reference));
   const rests = usedTrials(evaluation, interpretation).filter(({ reference }) => basis.includes(reference));
-  const read = rests.map(({ reference, effective, reading, unit }) => [
-    reference,
-    effective,
-    reading,
-    unit,
-    // Amended back to what it was first: the result withdrawn then is not this one.
-    ...(changed.has(keyOf(reference)) ? ['changed'] : []),
-  ]);
-  return uuidFor('interpretation', JSON.stringify([evaluation.patient, read, said]));
+  const read = rests.map(({ reference, effective, reading, unit }) => [reference, effective, reading, unit]);
+  // Amended back to what it was first: the result that was withdrawn then is not this one.
+  const amended = [...new Set(basis.map(keyOf))].filter((key) => changed.has(key));
+  const meant = [evaluation.patient, read, said, ...(amended.length > 0 ? [amended] : [])];
+  return uuidFor('interpretation', JSON.stringify(meant));
 }
 
 /** FI8: engine, panel, set and rule, each with its digest, and how the trials were summarised. */

@@ -17,16 +17,22 @@ import { DATA_OPERATION, PROVENANCE_PARTICIPANT } from './codes.ts';
 import { keyOf } from './observation-parts.ts';
 import { draftOf } from './write-draft.ts';
 
-/** What was read of each trial, charted summary and measure, by its reference. */
+/** Everything that was read of each Observation, its components together, by its reference without the version. */
 function readings({ input }: Evaluation): ReadonlyMap<string, string> {
   const figures = input.sessions.flatMap(({ trials, charted = [] }) => [...trials, ...charted]);
   const measures = input.sessions.flatMap((session) => session.measures ?? []);
-  return new Map([
-    ...figures.map(
-      ({ reference, reading, unit, effective }) => [reference, `${reading} ${unit} ${effective}`] as const,
-    ),
-    ...measures.map(({ reference, charted, measuredOn }) => [reference, `${charted} ${measuredOn}`] as const),
-  ]);
+  const read = [
+    ...figures.map((each) => [each.reference, `${each.reading} ${each.unit} ${each.effective}`] as const),
+    ...measures.map((each) => [each.reference, `${each.charted} ${each.measuredOn}`] as const),
+  ];
+  const whole = new Map<string, readonly string[]>();
+  for (const [reference, text] of read) {
+    const key = keyOf(reference);
+    const [, component = ''] = reference.split('#');
+    // A measure may be near several sessions: it is one reading all the same.
+    whole.set(key, [...new Set([...(whole.get(key) ?? []), `${component} ${text}`])]);
+  }
+  return new Map([...whole].map(([key, texts]) => [key, [...texts].sort().join('; ')]));
 }
 
 const basisName = (key: string) => `_basis ${key}`;
@@ -40,9 +46,10 @@ export function basisTerms(
   const read = readings(evaluation);
   return [
     { name: '_client', value: client },
-    ...sources
-      .filter((reference) => !reference.startsWith('#'))
-      .map((reference) => ({ name: basisName(keyOf(reference)), value: read.get(reference) ?? '' })),
+    ...[...new Set(sources.map(keyOf))].filter(Boolean).map((key) => ({
+      name: basisName(key),
+      value: read.get(key) ?? '',
+    })),
   ];
 }
 
@@ -74,9 +81,10 @@ function staleQuery(
   client: string,
   { reference, status }: Correction,
 ): DocumentQuery {
-  const now = [...readings(evaluation)].filter(([each]) => keyOf(each) === reference).map(([, read]) => read);
+  const now = readings(evaluation).get(reference);
   // Of an amended trial, what rests on the reading as it is now is right.
-  const values = status === 'amended' || status === 'corrected' ? now : [];
+  const isChanged = status === 'amended' || status === 'corrected';
+  const values = isChanged && now !== undefined ? [now] : [];
   return {
     type: 'Observation',
     conditions: [

@@ -28,12 +28,11 @@ export function writeOperationAnswer(
   filing: Filing,
   returns: Returns = 'representation',
 ): Answer {
-  const { written, outcome } = writeResults(evaluation, filing);
+  const { written, outcome, withdrawals } = writeResults(evaluation, filing);
   const before = written.filter(({ origin }) => origin.record !== evaluation.id);
   const drafts = written
     .filter(({ origin }) => origin.record === evaluation.id)
     .map((result) => filedDraft(result, evaluation, filing));
-  const { withdrawals } = filing;
   return {
     body: returns === 'OperationOutcome' ? outcome : bundleOf(evaluation, filing, written, outcome),
     returned: {
@@ -93,15 +92,19 @@ function writeResults(evaluation: Evaluation, filing: Filing) {
   const provenances = observations.map((result) =>
     writeProvenance(result, evaluation.panel, device.resource),
   );
-  const withdrawals = filing.withdrawals.map((withdrawal) => ({
+  // What this evaluation gives again is not out of date.
+  const given = new Set(observations.map(({ resource }) => resource.id));
+  const withdrawals = filing.withdrawals.filter(({ id }) => !given.has(id));
+  const provenancesOfWithdrawals = withdrawals.map((withdrawal) => ({
     resource: withdrawalProvenance(withdrawal, evaluation, device.resource.id ?? ''),
     origin: { record: evaluation.id, at: evaluation.at },
   }));
   const before = observations.filter(({ origin }) => origin.record !== evaluation.id);
-  const counted = { results: observations.length, before, withdrawals: filing.withdrawals };
+  const counted = { results: observations.length, before, withdrawals };
   return {
-    written: [...observations, device, ...provenances, ...withdrawals] as readonly Result[],
+    written: [...observations, device, ...provenances, ...provenancesOfWithdrawals] as readonly Result[],
     outcome: writeEvaluationOutcome(evaluation, counted),
+    withdrawals,
   };
 }
 

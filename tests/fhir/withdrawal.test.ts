@@ -1,9 +1,10 @@
 /** Results whose trials are amended or entered in error afterwards are withdrawn: never left to be taken for current. */
 import type { Observation, Patient } from 'fhir/r4.js';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { gripCoding } from '../../src/fhir/codes.ts';
 import { replay } from '../../src/replay.ts';
 import { readEngine } from '../../src/service.ts';
-import { bundleOf, FHIR_DOOR, PATIENT, SIX_TRIALS } from '../fixtures.ts';
+import { bundleOf, FHIR_DOOR, PATIENT, parametersOf, SIX_TRIALS } from '../fixtures.ts';
 import {
   issuesOf,
   observationsOf,
@@ -37,6 +38,7 @@ function changed(trial: Observation | undefined, to: Partial<Observation>): Obse
   return { ...(trial as Observation), ...to };
 }
 
+const TRIAL_CODE = { coding: [gripCoding('grip-trial')] };
 const value = (kg: number) => ({ value: kg, unit: 'kg', system: 'http://unitsofmeasure.org', code: 'kgf' });
 
 async function current(patient: Patient, status?: string): Promise<readonly Observation[]> {
@@ -152,6 +154,65 @@ describe('an amended trial', () => {
     expect(back.every(({ status }) => status === 'preliminary')).toBe(true);
     const now = await current(patient, 'preliminary');
     expect(new Set(now.map(({ id }) => id))).toEqual(new Set(back.map(({ id }) => id)));
+  });
+});
+
+describe('an amended Observation of components', () => {
+  const component = (kg: number) => ({ code: TRIAL_CODE, valueQuantity: value(kg) });
+  const ofHand = (id: string, readings: readonly number[], status: Observation['status']): Observation => ({
+    ...(SIX_TRIALS[0] as Observation),
+    id: `hand-${id}`,
+    status,
+    subject: { reference: `Patient/${id}` },
+    valueQuantity: undefined as never,
+    component: readings.map(component),
+  });
+
+  it.each([
+    ['one more trial', [31, 32], [31, 32, 30]],
+    ['one trial less', [31, 32, 30], [31, 32]],
+    ['another reading', [31, 32, 30], [31, 32, 33]],
+  ])('withdraws what rested on it with %s', async (_name, before, after) => {
+    const { patient } = newPatient();
+    const id = patient.id ?? '';
+    const first = observationsOf(await ask(patient, [ofHand(id, before, 'final')]));
+    const second = observationsOf(await ask(patient, [ofHand(id, after, 'amended')]));
+    expect(first.length).toBeGreaterThan(3);
+    const now = await current(patient, 'preliminary');
+    expect(new Set(now.map((result) => result.id))).toEqual(new Set(second.map((result) => result.id)));
+    const again = observationsOf(await ask(patient, [ofHand(id, after, 'amended')]));
+    expect(again).toEqual(second);
+    expect((await current(patient, 'entered-in-error')).length).toBe(first.length);
+  });
+});
+
+describe('an amended height', () => {
+  it('withdraws what rests on it, and what is filed with the new one stands', async () => {
+    const { patient, trials } = newPatient();
+    const height = (cm: number, status: Observation['status']): Observation => ({
+      ...(trials[0] as Observation),
+      id: `${patient.id}-height`,
+      status,
+      code: { coding: [{ system: 'http://loinc.org', code: '8302-2' }] },
+      valueQuantity: { value: cm, unit: 'cm', system: 'http://unitsofmeasure.org', code: 'cm' },
+    });
+    const all = [{ name: 'panel', valueCode: 'all-published' }];
+    const send = (cm: number, status: Observation['status']) =>
+      service.post(FHIR_DOOR.path, parametersOf(patient, [...trials, height(cm, status)], all));
+    const onHeight = (results: readonly Observation[]) =>
+      results.filter(({ derivedFrom = [] }) =>
+        derivedFrom.some(({ reference }) => reference === `Observation/${patient.id}-height`),
+      );
+    const first = onHeight(observationsOf(await send(178, 'final')));
+    const second = onHeight(observationsOf(await send(168, 'amended')));
+    expect(first.length).toBeGreaterThan(0);
+    const found = await service.get(
+      `/fhir/Observation?patient=${patient.id}&_count=100&status=entered-in-error`,
+    );
+    expect(new Set(observationsOf(found).map(({ id }) => id))).toEqual(new Set(first.map(({ id }) => id)));
+    const back = onHeight(observationsOf(await send(178, 'amended')));
+    expect(back.every(({ status }) => status === 'preliminary')).toBe(true);
+    expect(back.some(({ id }) => second.some((result) => result.id === id))).toBe(false);
   });
 });
 
