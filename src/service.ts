@@ -4,6 +4,7 @@ import { existsSync, readFileSync, statSync } from 'node:fs';
 import { resolve } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import type { FastifyBaseLogger, FastifyInstance } from 'fastify';
+import type { ConceptMap } from 'fhir/r4.js';
 import type { AuditStore } from './audit/audit-record.ts';
 import { openDocumentsInMemory } from './audit/document-store.ts';
 import { openSqliteStore } from './audit/sqlite-store.ts';
@@ -45,7 +46,7 @@ export function openService({ config, logger, onFatal, now = () => new Date() }:
   if (!library.findPanel(config.panelId)) {
     throw new ConfigFault(`GRIP_CDS_PANEL must be one of: ${library.panelIds.join(', ')}`);
   }
-  const localCodes = openLocalCodes(config.localCodes);
+  const local = openLocalCodes(config.localCodes);
   const store = openSqliteStore({ file: config.auditFile, now, onFatal });
   checkTail(config.auditFile, store);
   const app = buildApp({
@@ -53,11 +54,11 @@ export function openService({ config, logger, onFatal, now = () => new Date() }:
     store,
     engine: readEngine(),
     defaultPanelId: config.panelId,
-    localCodes,
+    localCodes: local?.codes,
     now,
     newId: randomUUID,
     logger,
-    definitions: openDefinitions(library, now().toISOString()),
+    definitions: openDefinitions(library, local?.map, now().toISOString()),
     access: accessFor(clientsOf(config)),
     isProtected: config.clientsFile !== null,
     publicUrl: config.publicUrl,
@@ -85,11 +86,17 @@ function clientsOf({ clientsFile }: Config): readonly ConfiguredClient[] | null 
 }
 
 /**
- * Profiles, terminology and every released file, as FHIR resources.
+ * Profiles, terminology and every released file, as FHIR resources; of maps of local codes the one that is read.
  * @throws DefinitionFault
  */
-function openDefinitions(library: ReferenceLibrary, startedAt: string): DocumentReader {
-  const definitions = loadDefinitions(fileURLToPath(PACKAGE_ROOT), library);
+function openDefinitions(
+  library: ReferenceLibrary,
+  map: ConceptMap | undefined,
+  startedAt: string,
+): DocumentReader {
+  const shipped = loadDefinitions(fileURLToPath(PACKAGE_ROOT), library);
+  const others = shipped.filter(({ resourceType }) => resourceType !== 'ConceptMap');
+  const definitions = map ? [...others, { ...map, id: map.id ?? 'local-grip-codes' }] : others;
   return openDocumentsInMemory(definitions.map((definition) => draftOfDefinition(definition, startedAt)));
 }
 
@@ -100,17 +107,15 @@ const SHIPPED_LOCAL_CODES = new URL('terminology/ConceptMap-local-grip-codes.jso
  * @param file of the site's ConceptMap; `none`: no local code is read; absent: the shipped one
  * @throws ConfigFault naming the file, or the element at fault
  */
-export function openLocalCodes(file?: string): LocalCodes | undefined {
+export function openLocalCodes(file?: string): { codes: LocalCodes; map: ConceptMap } | undefined {
   if (file === 'none') return undefined;
   const path = file === undefined ? fileURLToPath(SHIPPED_LOCAL_CODES) : resolve(file);
   const setting = `GRIP_CDS_LOCAL_CODES: ${path}`;
   if (!statSync(path, { throwIfNoEntry: false })?.isFile()) throw new ConfigFault(`${setting} is not a file`);
   const content = readFileSync(path);
   try {
-    return readConceptMap(
-      JSON.parse(content.toString('utf8')),
-      createHash('sha256').update(content).digest('hex'),
-    );
+    const map = JSON.parse(content.toString('utf8'));
+    return { codes: readConceptMap(map, createHash('sha256').update(content).digest('hex')), map };
   } catch (fault) {
     if (fault instanceof SyntaxError) throw new ConfigFault(`${setting} is not JSON`);
     if (!(fault instanceof RequestError)) throw fault;

@@ -29,7 +29,7 @@ replay.ts        | interpret/ reference/ audit/ fhir/ hooks/ type:evaluate.ts ty
 hooks/           | evaluate.ts evaluation.ts fhir/ interpret/ errors.ts wording/ derived-id.ts | zod fhir/r4.js
 http/            | evaluate.ts hooks/ fhir/ errors.ts document.ts | fastify node:net node:crypto fhir/r4.js
 config.ts        | errors.ts | zod node:net
-service.ts       | config.ts http/ audit/ reference/ definitions/ fhir/ document.ts evaluate.ts errors.ts | node: fastify
+service.ts       | config.ts http/ audit/ reference/ definitions/ fhir/ document.ts evaluate.ts errors.ts | node: fastify fhir/r4.js
 main.ts          | config.ts service.ts | close-with-grace pino
 audit-command.ts | audit/ config.ts service.ts replay.ts reference/ | node:
 results-command.ts | audit/ config.ts document.ts | node:

@@ -185,7 +185,7 @@ describe('the map of a site', () => {
       file,
       JSON.stringify(broken(broken(MAP, 'url', 'https://site.example/map'), `${first}.code`, 'OWN-R')),
     );
-    const own = openLocalCodes(file);
+    const own = openLocalCodes(file)?.codes;
     expect(own?.ref.url).toBe('https://site.example/map');
     expect(own?.within(charted('OWN-R'))).toMatchObject([
       { target: { system: LOINC, code: GRIP_LOINC.right } },
