@@ -7,7 +7,7 @@
  *     { name: 'T10: handle position 6', of: 'whole', change: put('component.0.valueInteger', 6) },
  */
 import type { Observation } from 'fhir/r4.js';
-import type { ProfileId } from './judges.ts';
+import type { ProfileId } from './definitions.ts';
 
 export interface Mutant<Name extends string = string> {
   /** The break, after the rule that it breaks. No two alike. */

@@ -5,15 +5,9 @@
 import { readdirSync } from 'node:fs';
 import type { Observation } from 'fhir/r4.js';
 import { describe, expect, it } from 'vitest';
-import {
-  type Found,
-  isOurs,
-  judgeByFhirPath,
-  judgeByJsonSchema,
-  judgeByMedplum,
-  PROFILE_IDS,
-  profileOf,
-} from './judges.ts';
+import { type Found, PROFILE_IDS, profileOf } from './definitions.ts';
+import { isOurs, judgeByFhirPath } from './judge-by-fhirpath.ts';
+import { judgeByJsonSchema, judgeByMedplum } from './judges.ts';
 import type { Mutant, Mutants } from './mutant.ts';
 
 /** Mutants that no judge catches, `profile: name`, each with the reason. One that is caught after all fails. */

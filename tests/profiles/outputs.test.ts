@@ -22,7 +22,8 @@ import {
 } from '../fixtures.ts';
 import { HEIGHT, handedness, measureOf, RIGHT_HANDED, WEIGHT } from '../measure-fixtures.ts';
 import { cardsOf, openForTests, type TestService } from '../service-for-tests.ts';
-import { allIn, expectValid, judge, profileByCode, profileOf } from './judges.ts';
+import { profileOf } from './definitions.ts';
+import { allIn, expectValid, judge, profileByCode } from './judges.ts';
 
 const ROOT = fileURLToPath(new URL('../../', import.meta.url));
 

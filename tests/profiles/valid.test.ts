@@ -1,6 +1,7 @@
 /** The valid instances are valid by every judge: without it, a mutant might be caught for what it did not break. */
 import { describe, expect, it } from 'vitest';
-import { expectValid, type ProfileId } from './judges.ts';
+import type { ProfileId } from './definitions.ts';
+import { expectValid } from './judges.ts';
 import { VALID_HAND_SUMMARIES } from './valid-hand-summaries.ts';
 import { VALID_INTERPRETATIONS } from './valid-interpretations.ts';
 import { VALID_TRIALS } from './valid-trials.ts';
