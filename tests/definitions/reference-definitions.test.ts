@@ -15,8 +15,8 @@ import { releaseCanonical, releaseId, releaseUrl } from '../../src/fhir/release-
 import { everyRelease } from '../../src/reference/find-release.ts';
 import { openLibrary } from '../../src/service.ts';
 import { NORMS } from '../interpret/build.ts';
+import { judge } from '../profiles/judges.ts';
 import type { Json } from '../reference/altered-norms.ts';
-import { baseFaults } from './base-judges.ts';
 
 const ROOT = fileURLToPath(new URL('../../', import.meta.url));
 const all = loadDefinitions(ROOT, openLibrary());
@@ -72,7 +72,7 @@ describe('Library', () => {
 
   it.each(named(files))('%s is valid by both judges, and says what its file says', (id, { file, kind }) => {
     const library = libraryOf(id) as Library;
-    expect(baseFaults(library)).toEqual([]);
+    expect(judge(library)).toEqual([]);
     expect(library).toMatchObject({
       url: `${CANONICAL}/Library/${kind}-${file.id}`,
       version: file.version,
@@ -195,7 +195,7 @@ describe('ObservationDefinition', () => {
   it.each(named(sets))('%s is valid by both judges and names its Library', (id) => {
     const definition = definitionOf(id) as ObservationDefinition;
     const library = libraryOf(id);
-    expect(baseFaults(definition)).toEqual([]);
+    expect(judge(definition)).toEqual([]);
     expect(definition.identifier).toEqual([
       { system: 'urn:ietf:rfc:3986', value: `${library?.url}|${library?.version}` },
     ]);

@@ -3,7 +3,6 @@ import { readdirSync, readFileSync } from 'node:fs';
 import type { Bundle, FhirResource, Observation, Patient } from 'fhir/r4.js';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { GRIP_LOINC, LOINC } from '../../src/fhir/codes.ts';
-import { schemaFaults } from '../definitions/base-judges.ts';
 import {
   bundleOf,
   coded,
@@ -15,6 +14,7 @@ import {
   parametersOf,
   SIX_TRIALS,
 } from '../fixtures.ts';
+import { judgeByJsonSchema } from '../profiles/judges.ts';
 import {
   codesOf,
   issuesOf,
@@ -123,7 +123,7 @@ describe('the examples', () => {
   });
 
   it.each(examples)('%s is R4 by the JSON schema', (_name, example) => {
-    expect(schemaFaults(example)).toEqual([]);
+    expect(judgeByJsonSchema(example)).toEqual([]);
   });
 });
 

@@ -2,15 +2,14 @@
 import type { StructureDefinition } from 'fhir/r4.js';
 import { describe, expect, it } from 'vitest';
 import { ELEMENTS_OF_TYPE } from '../../src/fhir/summary-elements.ts';
-import { definitionsOf, schemaFaults } from '../definitions/base-judges.ts';
+import { BASE } from '../profiles/definitions.ts';
+import { judgeByJsonSchema } from '../profiles/judges.ts';
 
 const types = [...ELEMENTS_OF_TYPE];
 
 describe('elements of the served types', () => {
   it.each(types)('%s: each is in R4 where and as the table says, and none is forgotten', (type, elements) => {
-    const definition = (definitionsOf('profiles-resources').entry ?? [])
-      .flatMap(({ resource }) => resource ?? [])
-      .find(({ id }) => id === type) as StructureDefinition;
+    const definition = BASE.get(type) as StructureDefinition;
     const wanted = { summary: new Set<string>(), mandatory: new Set<string>(), modifier: new Set<string>() };
     for (const { path, isSummary, isModifier, min, type: of } of definition.snapshot?.element ?? []) {
       const [, name, below] = path.split('.');
@@ -38,8 +37,8 @@ describe('elements of the served types', () => {
 
   it.each(types)('%s: an element that HL7 JSON schema requires is mandatory', (type, { mandatory }) => {
     // The schema lists what is not a primitive only: status may come as _status.
-    const required = schemaFaults({ resourceType: type } as never).flatMap(
-      (fault) => /required property '(\w+)'/.exec(fault)?.[1] ?? [],
+    const required = judgeByJsonSchema({ resourceType: type }).flatMap(
+      ({ rule }) => /required property '(\w+)'/.exec(rule)?.[1] ?? [],
     );
     for (const name of required) expect(mandatory).toContain(name);
   });
