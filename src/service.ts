@@ -89,7 +89,7 @@ function clientsOf({ clientsFile }: Config): readonly ConfiguredClient[] | null 
  * Profiles, terminology and every released file, as FHIR resources; of maps of local codes the one that is read.
  * @throws DefinitionFault
  */
-function openDefinitions(
+export function openDefinitions(
   library: ReferenceLibrary,
   map: ConceptMap | undefined,
   startedAt: string,

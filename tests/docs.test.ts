@@ -4,12 +4,12 @@ import { existsSync, readFileSync, statSync } from 'node:fs';
 import { dirname, join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { beforeAll, describe, expect, it } from 'vitest';
-import { openDocumentsInMemory } from '../src/audit/document-store.ts';
 import { SETTINGS } from '../src/config.ts';
 import { REQUEST_ERRORS } from '../src/errors.ts';
+import { OFFERED, OFFERED_TYPES } from '../src/fhir/offered.ts';
 import { accessFor } from '../src/http/access.ts';
 import { buildApp } from '../src/http/build-app.ts';
-import { openLibrary } from '../src/service.ts';
+import { openDefinitions, openLibrary, openLocalCodes } from '../src/service.ts';
 import { CAUTION_MEANINGS } from '../src/wording/caution-statements.ts';
 import { NOTICES } from '../src/wording/notices.ts';
 import { REFUSALS } from '../src/wording/refusals.ts';
@@ -26,7 +26,7 @@ function read(name: string): string {
 const README = read('README.md');
 const DEVELOPERS = read('DEVELOPERS.md');
 /** Guides, and the catalogue that is written from norms/. */
-const GUIDES = ['docs/charting.md', 'docs/reference-sets.md'];
+const GUIDES = ['docs/charting.md', 'docs/fhir.md', 'docs/reference-sets.md'];
 const both = [README, DEVELOPERS, ...GUIDES.map(read)].join('\n');
 const lines = both.split('\n');
 const { scripts, dependencies } = JSON.parse(read('package.json')) as Record<string, Record<string, string>>;
@@ -41,14 +41,20 @@ const app = buildApp({
   now: () => new Date('2027-01-01T12:00:00Z'),
   newId: () => crypto.randomUUID(),
   logger: false,
-  definitions: openDocumentsInMemory([]),
+  definitions: openDefinitions(library, openLocalCodes()?.map, '2027-01-01T12:00:00Z'),
   access: accessFor(null),
   isProtected: false,
   publicUrl: null,
 });
 const routes = new Set<string>();
+/** As the documentation writes an address: all types of resources alike. */
+function written(url: string): string {
+  const [, type = '', rest = ''] = /^\/fhir\/([A-Z]\w+)(\/(?!\$).*)?$/.exec(url) ?? [];
+  const path = OFFERED_TYPES.some((each) => each === type) ? `/fhir/{type}${rest}` : url;
+  return path.replace(/:(\w+)\([^/]*\)/g, '{$1}');
+}
 app.addHook('onRoute', ({ method, url }) => {
-  for (const one of [method].flat()) if (one !== 'HEAD') routes.add(`${one} ${url}`);
+  for (const one of [method].flat()) if (one !== 'HEAD') routes.add(`${one} ${written(url)}`);
 });
 
 beforeAll(async () => {
@@ -90,6 +96,16 @@ describe('README and DEVELOPERS name', () => {
   it('every address that is answered', () => {
     expect(routes.size).toBeGreaterThan(4);
     expect([...routes].filter((route) => !both.includes(`\`${route}\``))).toEqual([]);
+  });
+
+  it('every type of resource with its search parameters', () => {
+    for (const type of OFFERED_TYPES) {
+      const row = lines.find((line) => new RegExp(`^\\| [^|]*\\b${type}\\b`).test(line)) ?? '';
+      const named: readonly { name: string }[] = OFFERED[type].parameters;
+      expect([type, ...named.map(({ name }) => `\`${name}\``)].filter((each) => !row.includes(each))).toEqual(
+        [],
+      );
+    }
   });
 
   it('every panel, reference set and rule with its version', () => {
@@ -187,6 +203,8 @@ interface Call {
   readonly command: string;
   readonly method: 'GET' | 'POST';
   readonly path: string;
+  /** With its question mark. */
+  readonly query: string;
   readonly body: string | undefined;
 }
 
@@ -199,31 +217,43 @@ function curlCalls(markdown: string): readonly Call[] {
     ...block.matchAll(/^curl (?:[^\n\\]|\\\n|\\.)*?(?:<<'?(\w+)'?\n([\s\S]*?)\n\1)?$/gm),
   ]);
   return commands.map(([command, , body]) => {
-    const { pathname } = new URL(/https?:\/\/[^\s'"]+/.exec(command)?.[0].replaceAll('\\', '') ?? '');
+    const { pathname, search } = new URL(/https?:\/\/[^\s'"]+/.exec(command)?.[0].replaceAll('\\', '') ?? '');
     const posts = body !== undefined || /\s(?:-d|--data\S*|--json|-X\s*POST)\s/.test(command);
-    return { command, method: posts ? 'POST' : 'GET', path: decodeURIComponent(pathname), body };
+    return {
+      command,
+      method: posts ? 'POST' : 'GET',
+      path: decodeURIComponent(pathname),
+      query: search,
+      body,
+    };
   });
 }
 
 describe('the examples', () => {
-  const calls = curlCalls(README);
+  const examples = [README, read('docs/fhir.md')].join('\n');
+  const calls = curlCalls(examples);
 
   it('that are sent with curl name an address that is answered', () => {
     expect(calls.length).toBeGreaterThan(0);
-    expect(README.match(/^curl /gm)?.length).toBe(calls.length);
+    expect(examples.match(/^curl /gm)?.length).toBe(calls.length);
     expect(
-      calls.map(({ method, path }) => `${method} ${path}`).filter((route) => !routes.has(route)),
+      calls
+        .map(
+          ({ method, path }) =>
+            `${method} ${path.replace(/^\/fhir\/[A-Z]\w+(\/[\w.-]+)?$/, (_all, id) => `/fhir/{type}${id ? '/{id}' : ''}`)}`,
+        )
+        .filter((route) => !routes.has(route)),
     ).toEqual([]);
   });
 
   it.each(calls)(
     '$method $path with what is sent is answered with 200',
-    async ({ command, method, path, body }) => {
+    async ({ command, method, path, query, body }) => {
       const contentType = /content-type: ([\w/+.-]+)/i.exec(command)?.[1] ?? 'application/json';
       const headers = body === undefined ? {} : { 'content-type': contentType };
       const reply = await app.inject({
         method,
-        url: path,
+        url: `${path}${query}`,
         headers,
         ...(body === undefined ? {} : { payload: body }),
       });
