@@ -15,18 +15,21 @@ const ANSWER_LIMIT_BYTES = 16 * 1024 * 1024;
 
 export function fhirBatchRoute(): FastifyPluginAsync {
   return async (app) => {
-    app.post('/fhir', { bodyLimit: BATCH_LIMIT_BYTES }, async (request, reply) => {
-      const form = replyFormOf(request);
-      const entry: BundleEntry[] = [];
-      let bytes = 0;
-      for (const each of readBatch(request.body)) {
-        const answered = bytes > ANSWER_LIMIT_BYTES ? notDone() : await answerEntry(app, request, each);
-        bytes += answered.bytes;
-        entry.push(answered.entry);
-      }
-      const bundle: Bundle = { resourceType: 'Bundle', type: 'batch-response', entry };
-      return sendFhir(reply, form, bundle);
-    });
+    // Clients write the base address with a slash at its end and without.
+    for (const url of ['/fhir', '/fhir/']) {
+      app.post(url, { bodyLimit: BATCH_LIMIT_BYTES }, async (request, reply) => {
+        const form = replyFormOf(request);
+        const entry: BundleEntry[] = [];
+        let bytes = 0;
+        for (const each of readBatch(request.body)) {
+          const answered = bytes > ANSWER_LIMIT_BYTES ? notDone() : await answerEntry(app, request, each);
+          bytes += answered.bytes;
+          entry.push(answered.entry);
+        }
+        const bundle: Bundle = { resourceType: 'Bundle', type: 'batch-response', entry };
+        return sendFhir(reply, form, bundle);
+      });
+    }
   };
 }
 
