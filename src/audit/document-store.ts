@@ -45,8 +45,8 @@ CREATE TABLE IF NOT EXISTS document_term (
 ) STRICT;
 
 CREATE INDEX IF NOT EXISTS document_by_moment ON document (type, moment, seq);
-CREATE INDEX IF NOT EXISTS document_term_by_value ON document_term (name, value, document);
-CREATE INDEX IF NOT EXISTS document_term_by_time ON document_term (name, low, document);
+CREATE INDEX IF NOT EXISTS document_term_by_value ON document_term (name, value, document) WHERE value IS NOT NULL;
+CREATE INDEX IF NOT EXISTS document_term_by_time ON document_term (name, low, document) WHERE low IS NOT NULL;
 CREATE INDEX IF NOT EXISTS document_term_by_document ON document_term (document);
 `;
 
@@ -165,14 +165,9 @@ interface Sql {
 const ORDERS = { moment: 'd.moment', updated: 'd.updated' } as const;
 
 function search(db: Database.Database, query: DocumentQuery): DocumentPage {
-  const { type, conditions, sort, limit, offset } = query;
+  const { sort, limit, offset } = query;
   const upTo = query.upTo ?? lastSeq(db);
-  const where = [
-    { text: 'd.type = ? AND d.seq <= ? AND d.removed = 0', bound: [type, upTo] },
-    ...conditions.map(conditionSql),
-  ];
-  const filter = `WHERE ${where.map(({ text }) => text).join(' AND ')}`;
-  const bound = where.flatMap((part) => part.bound);
+  const { text: filter, bound } = filterSql(db, query, upTo);
   const total = db
     .prepare<Bound[], { n: number }>(`SELECT count(*) AS n FROM document d ${filter}`)
     .get(...bound);
@@ -192,20 +187,66 @@ function lastSeq(db: Database.Database): number {
   return last?.seq ?? 0;
 }
 
-/** By the terms first, which have an index: the documents of a type may be millions. */
-function conditionSql({ name, absent, anyOf }: TermCondition): Sql {
-  const matches = anyOf.map(matchSql);
-  const any = matches.length > 0 ? ` AND (${matches.map(({ text }) => text).join(' OR ')})` : '';
+/**
+ * The documents of a type may be millions: the condition that fewest meet is asked first, by the index of its values,
+ * and the others of what it leaves. SQLite would not know which that is. A plus sign keeps it from the index of a column.
+ */
+function filterSql(db: Database.Database, { type, conditions }: DocumentQuery, upTo: number): Sql {
+  const counted = conditions.map((condition) => ({ condition, n: countUpTo(db, condition) }));
+  const [fewest] = counted.filter(({ n }) => n < UNCOUNTED).sort((a, b) => a.n - b.n);
+  const parts: readonly Sql[] = [
+    { text: `${fewest ? '+' : ''}d.type = ? AND +d.seq <= ? AND d.removed = 0`, bound: [type, upTo] },
+    ...counted.map(({ condition }) => conditionSql(condition, condition === fewest?.condition)),
+  ];
   return {
-    text: `d.seq ${absent ? 'NOT IN' : 'IN'} (SELECT t.document FROM document_term t WHERE t.name = ?${any})`,
-    bound: [name, ...matches.flatMap(({ bound }) => bound)],
+    text: `WHERE ${parts.map(({ text }) => text).join(' AND ')}`,
+    bound: parts.flatMap((part) => part.bound),
+  };
+}
+
+/** Of a condition that no index answers. */
+const UNCOUNTED = Number.POSITIVE_INFINITY;
+/** More than this is many. */
+const COUNTED = 10_000;
+
+function countUpTo(db: Database.Database, condition: TermCondition): number {
+  const { name, absent, anyOf } = condition;
+  const isByValue = anyOf.every(({ kind, ...match }) =>
+    kind === 'value' ? 'value' in match && match.value !== undefined : kind === 'other',
+  );
+  if (absent || anyOf.length === 0 || !isByValue) return UNCOUNTED;
+  const any = anySql(anyOf);
+  const counted = db
+    .prepare<Bound[], { n: number }>(
+      `SELECT count(*) AS n FROM (SELECT 1 FROM document_term t WHERE t.name = ?${any.text} LIMIT ${COUNTED})`,
+    )
+    .get(name, ...any.bound);
+  return counted?.n ?? UNCOUNTED;
+}
+
+function conditionSql({ name, absent, anyOf }: TermCondition, isFirst: boolean): Sql {
+  const any = anySql(anyOf);
+  const bound = [name, ...any.bound];
+  if (isFirst) {
+    return { text: `d.seq IN (SELECT t.document FROM document_term t WHERE t.name = ?${any.text})`, bound };
+  }
+  const each = `SELECT 1 FROM document_term t WHERE t.document = d.seq AND t.name = ?${any.text}`;
+  return { text: `${absent ? 'NOT ' : ''}EXISTS (${each})`, bound };
+}
+
+function anySql(anyOf: readonly TermMatch[]): Sql {
+  const matches = anyOf.map(matchSql);
+  return {
+    text: matches.length > 0 ? ` AND (${matches.map(({ text }) => text).join(' OR ')})` : '',
+    bound: matches.flatMap(({ bound }) => bound),
   };
 }
 
 function matchSql(match: TermMatch): Sql {
   if (match.kind === 'value') return valueSql(match);
   if (match.kind === 'other') {
-    return { text: `t.value NOT IN (${match.values.map(() => '?').join(', ')})`, bound: match.values };
+    const list = match.values.map(() => '?').join(', ');
+    return { text: `(t.value IS NOT NULL AND t.value NOT IN (${list}))`, bound: match.values };
   }
   if (match.kind === 'text') {
     const position = match.how === 'starts' ? '= 1' : '> 0';
