@@ -24,7 +24,7 @@ export interface Search {
 const PAGE_DEFAULT = 20;
 const PAGE_MOST = 100;
 /** Of all conditions together; the store takes no condition that is nested a thousand deep. */
-const MOST_VALUES = 500;
+const MOST_VALUES = 200;
 /** A reply must not be larger than what was asked. */
 const MOST_ISSUES = 20;
 /** Read elsewhere: the form of the reply, which that of the next page has to have too. */
