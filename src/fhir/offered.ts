@@ -67,6 +67,11 @@ const observation = (
 const provenance = (name: string, type: SearchType, terms: (resource: Provenance) => readonly Term[]) =>
   parameter(`Provenance-${name}`, name, type, terms);
 
+/** Bound to the elements `status`, whose codes name no system. */
+const OBSERVATION_STATUS = 'http://hl7.org/fhir/observation-status';
+const DEVICE_STATUS = 'http://hl7.org/fhir/device-status';
+const PUBLICATION_STATUS = 'http://hl7.org/fhir/publication-status';
+
 /** Those with which R4 describes every canonical resource. */
 type Canonical = StructureDefinition | OperationDefinition | CodeSystem | ValueSet | ConceptMap | Library;
 
@@ -75,7 +80,9 @@ const canonical = (standard: 'conformance' | 'Library'): readonly SearchParamete
   parameter<Canonical>(`${standard}-version`, 'version', 'token', ({ version }) => valueTerms([version])),
   parameter<Canonical>(`${standard}-name`, 'name', 'string', ({ name }) => textTerms([name])),
   parameter<Canonical>(`${standard}-title`, 'title', 'string', ({ title }) => textTerms([title])),
-  parameter<Canonical>(`${standard}-status`, 'status', 'token', ({ status }) => valueTerms([status])),
+  parameter<Canonical>(`${standard}-status`, 'status', 'token', ({ status }) =>
+    valueTerms([status], PUBLICATION_STATUS),
+  ),
 ];
 
 export const OFFERED = {
@@ -95,7 +102,7 @@ export const OFFERED = {
         referenceTerms(derivedFrom ?? []),
       ),
       observation('Observation', 'category', 'token', ({ category }) => conceptTerms(category ?? [])),
-      observation('Observation', 'status', 'token', ({ status }) => valueTerms([status])),
+      observation('Observation', 'status', 'token', ({ status }) => valueTerms([status], OBSERVATION_STATUS)),
       observation('clinical', 'identifier', 'token', ({ identifier }) => identifierTerms(identifier)),
       observation('Observation', 'value-concept', 'token', ({ valueCodeableConcept }) =>
         conceptTerms([valueCodeableConcept]),
@@ -118,10 +125,16 @@ export const OFFERED = {
   Device: {
     from: 'results',
     parameters: [
-      parameter<Device>('Device-device-name', 'device-name', 'string', ({ deviceName }) =>
-        textTerms((deviceName ?? []).map(({ name }) => name)),
+      parameter<Device>('Device-device-name', 'device-name', 'string', ({ deviceName, type }) =>
+        textTerms([
+          ...(deviceName ?? []).map(({ name }) => name),
+          ...(type?.coding ?? []).map(({ display }) => display),
+          type?.text,
+        ]),
       ),
-      parameter<Device>('Device-status', 'status', 'token', ({ status }) => valueTerms([status])),
+      parameter<Device>('Device-status', 'status', 'token', ({ status }) =>
+        valueTerms([status], DEVICE_STATUS),
+      ),
     ],
   },
   StructureDefinition: {

@@ -23,37 +23,62 @@ export interface Search {
 
 const PAGE_DEFAULT = 20;
 const PAGE_MOST = 100;
-/** Read elsewhere: the form of the reply. */
+/** Of all conditions together; the store takes no condition that is nested a thousand deep. */
+const MOST_VALUES = 200;
+/** A reply must not be larger than what was asked. */
+const MOST_ISSUES = 20;
+/** Read elsewhere: the form of the reply, which that of the next page has to have too. */
 const OF_THE_REPLY: ReadonlySet<string> = new Set(['_format', '_pretty']);
 
+export interface SearchSetting {
+  /** `Prefer: handling=lenient`: a parameter that is not known is ignored. One that is known must be right. */
+  readonly isLenient: boolean;
+  /** Address of the FHIR door, without a slash at its end. */
+  readonly base: string;
+}
+
 /** @throws RequestError SEARCH_INVALID naming each parameter that cannot be used */
-export function readSearch(type: OfferedType, given: URLSearchParams, isLenient: boolean): Search {
+export function readSearch(
+  type: OfferedType,
+  given: URLSearchParams,
+  { isLenient, base }: SearchSetting,
+): Search {
   const known = new Map(parametersOf(type).map((each) => [each.name, each]));
-  const reader = {
-    conditions: [] as TermCondition[],
-    used: [] as [string, string][],
-    ignored: [] as RequestIssue[],
-  };
   const control = new Map<string, string>();
+  const conditions: TermCondition[] = [];
+  const used: [string, string][] = [];
+  const faults: RequestIssue[] = [];
+  const ignored: RequestIssue[] = [];
   for (const [index, [name, value]] of [...given].entries()) {
-    if (OF_THE_REPLY.has(name)) continue;
-    const fault = CONTROLS.has(name)
-      ? noteControl(control, name, value)
-      : noteCondition(reader.conditions, known, name, value);
-    if (fault) reader.ignored.push({ expression: null, text: `${nameOf(name, known, index)} ${fault}` });
-    else if (name !== '_page') reader.used.push([name, value]);
+    const [code = '', modifier] = name.split(/:(.*)/s);
+    const parameter = known.get(code);
+    if (parameter) {
+      const condition = readCondition(parameter, modifier, value, base);
+      if (typeof condition === 'string') faults.push(issue(`${code} ${condition}`));
+      else conditions.push(condition);
+    } else if (CONTROLS.has(code)) {
+      const fault = noteControl(control, { name: code, modifier, value });
+      if (fault) faults.push(issue(`${code} ${fault}`));
+    } else if (!OF_THE_REPLY.has(name)) {
+      ignored.push(issue(unknownText(index, known)));
+      continue;
+    }
+    if (name !== '_page') used.push([name, name === '_count' ? usedCount(value) : value]);
   }
-  if (reader.ignored.length > 0 && !isLenient) throw new RequestError('SEARCH_INVALID', reader.ignored);
+  if (faults.length > 0 || (ignored.length > 0 && !isLenient)) {
+    throw new RequestError('SEARCH_INVALID', [...faults, ...ignored].slice(0, MOST_ISSUES));
+  }
+  requireFewValues(conditions);
   const { limit, offset, upTo } = readPage(control);
   const { from } = OFFERED[type] as Offered;
   const sort = readSort(type, control.get('_sort')) ?? { by: 'moment', descending: from === 'results' };
   return {
-    query: { type, conditions: reader.conditions, sort, limit, offset, upTo },
+    query: { type, conditions, sort, limit, offset, upTo },
     subset: readSubset(control.get('_summary'), control.get('_elements')),
     revIncludes: readRevIncludes(type, control.get('_revinclude')),
-    used: reader.used,
-    ignored: reader.ignored,
-    wantsTotal: control.get('_total') !== 'none',
+    used,
+    ignored,
+    wantsTotal: readTotal(control.get('_total')),
   };
 }
 
@@ -68,36 +93,45 @@ const CONTROLS: ReadonlySet<string> = new Set([
 ]);
 
 /** @returns what is wrong with it */
-function noteControl(control: Map<string, string>, name: string, value: string): string | undefined {
+function noteControl(
+  control: Map<string, string>,
+  { name, modifier, value }: { name: string; modifier: string | undefined; value: string },
+): string | undefined {
+  if (modifier !== undefined) return 'has a modifier that is not offered';
   if (control.has(name)) return 'must not be repeated';
   control.set(name, value);
   return undefined;
 }
 
-function noteCondition(
-  conditions: TermCondition[],
-  known: ReadonlyMap<string, SearchParameter>,
-  name: string,
-  value: string,
-): string | undefined {
-  const [code = '', modifier] = name.split(/:(.*)/s);
-  const parameter = known.get(code);
-  if (!parameter)
-    return `is not a search parameter here; known: ${[...known.keys(), ...CONTROLS].join(', ')}`;
-  const condition = readCondition(parameter, modifier, value);
-  if (typeof condition === 'string') return condition;
-  conditions.push(condition);
-  return undefined;
+/** Told by its place: its name may be a person's. */
+function unknownText(index: number, known: ReadonlyMap<string, SearchParameter>): string {
+  return `Parameter ${index + 1} is not a search parameter here; known: ${[...known.keys(), ...CONTROLS].join(', ')}`;
 }
 
-/** What is not known is told by its place: it may be a person's name. */
-function nameOf(name: string, known: ReadonlyMap<string, SearchParameter>, index: number): string {
-  const [code = ''] = name.split(':');
-  return known.has(code) || CONTROLS.has(code) ? code : `Parameter ${index + 1}`;
+function issue(text: string): RequestIssue {
+  return { expression: null, text };
 }
 
 function invalid(text: string): RequestError {
-  return new RequestError('SEARCH_INVALID', [{ expression: null, text }]);
+  return new RequestError('SEARCH_INVALID', [issue(text)]);
+}
+
+function requireFewValues(conditions: readonly TermCondition[]): void {
+  const values = conditions.reduce((sum, { anyOf }) => sum + Math.max(1, anyOf.length), 0);
+  if (values > MOST_VALUES) throw invalid(`A search must not have more than ${MOST_VALUES} values`);
+}
+
+/** More than the most is the most, and the links say so. */
+function usedCount(asked: string): string {
+  return Number(asked) > PAGE_MOST ? String(PAGE_MOST) : asked;
+}
+
+/** An estimate may be exact. */
+function readTotal(asked = 'accurate'): boolean {
+  if (!['none', 'estimate', 'accurate'].includes(asked)) {
+    throw invalid('_total must be one of: none, estimate, accurate');
+  }
+  return asked !== 'none';
 }
 
 function readPage(control: ReadonlyMap<string, string>): Pick<DocumentQuery, 'limit' | 'offset' | 'upTo'> {

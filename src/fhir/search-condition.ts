@@ -1,16 +1,18 @@
 /** One search parameter with its modifier and values -> a condition on the terms of a document (R4 search). */
 import type { TermCondition, TermMatch, TimeBound } from '../document.ts';
 import type { SearchParameter } from './offered.ts';
-import { stretchOf } from './search-terms.ts';
+import { folded, stretchOf } from './search-terms.ts';
 
 /**
  * @param value values with commas between them: any of them will do
+ * @param base address of the FHIR door: what it stands before is the same as without
  * @returns what is wrong with it, as the end of a sentence that begins with its name
  */
 export function readCondition(
   parameter: SearchParameter,
   modifier: string | undefined,
   value: string,
+  base: string,
 ): TermCondition | string {
   const { name, type } = parameter;
   if (modifier === 'missing') {
@@ -18,7 +20,7 @@ export function readCondition(
     return { name, absent: value === 'true', anyOf: [] };
   }
   const isNot = modifier === 'not' && type === 'token';
-  const reader = isNot ? readToken : readerOf(parameter, modifier);
+  const reader = isNot ? readToken : readerOf(parameter, modifier, base);
   if (!reader) return 'has a modifier that is not offered';
   const values = valuesOf(value);
   if (values.some((each) => each === '')) return 'has no value';
@@ -30,22 +32,30 @@ export function readCondition(
 
 /** Between commas that no backslash stands before; the escapes stay. */
 function valuesOf(value: string): readonly string[] {
-  return value.match(/(?:\\.|[^,\\])+|(?<=,|^)(?=,|$)/gs) ?? [''];
+  return value.match(/(?:\\.|[^,\\]|\\$)+|(?<=,|^)(?=,|$)/gs) ?? [''];
 }
 
 const unescaped = (text: string) => text.replace(/\\([,|$\\])/g, '$1');
 
 type Reader = (value: string) => TermMatch | string;
 
-function readerOf({ type, target }: SearchParameter, modifier: string | undefined): Reader | undefined {
+function readerOf(
+  { type, target }: SearchParameter,
+  modifier: string | undefined,
+  base: string,
+): Reader | undefined {
   if (type === 'string') {
     if (modifier === 'exact') return (value) => ({ kind: 'value', system: unescaped(value) });
     const how = modifier === undefined ? 'starts' : modifier === 'contains' ? 'contains' : undefined;
-    return how && ((value) => ({ kind: 'text', how, value: unescaped(value).toLowerCase() }));
+    return how && ((value) => ({ kind: 'text', how, value: folded(unescaped(value)) }));
   }
   if (type === 'reference') {
     if (modifier !== undefined && !/^[A-Z][A-Za-z]+$/.test(modifier)) return undefined;
-    return (value) => readReference(unescaped(value), modifier ?? target);
+    return (value) => {
+      const written = unescaped(value);
+      const own = written.startsWith(`${base}/`) ? written.slice(base.length + 1) : written;
+      return readReference(own, modifier, target);
+    };
   }
   if (modifier !== undefined) return undefined;
   if (type === 'date') return readTime;
@@ -54,15 +64,26 @@ function readerOf({ type, target }: SearchParameter, modifier: string | undefine
 
 /** `code`, `system|code`, `|code` (no system) or `system|`. */
 function readToken(value: string): TermMatch | string {
-  const [before = '', after] = value.split(/(?<!\\)\|(.*)/s).map(unescaped);
+  const parts = /^((?:\\.|[^|\\])*)\|(.*)$/s.exec(value)?.slice(1) ?? [value];
+  const [before = '', after] = parts.map(unescaped);
   if (after === undefined) return { kind: 'value', value: before };
   if (before === '' && after === '') return 'has no value';
   return { kind: 'value', system: before === '' ? null : before, ...(after === '' ? {} : { value: after }) };
 }
 
-/** @param type of the resource that a bare id is of */
-function readReference(value: string, type: string | undefined): TermMatch {
-  return { kind: 'value', value: type && /^[A-Za-z0-9.-]{1,64}$/.test(value) ? `${type}/${value}` : value };
+/**
+ * @param type that the modifier says
+ * @param target type of the resource that a bare id is of, where no modifier says it
+ */
+function readReference(
+  value: string,
+  type: string | undefined,
+  target: string | undefined,
+): TermMatch | string {
+  const bare = type ?? target;
+  if (/^[A-Za-z0-9.-]{1,64}$/.test(value)) return { kind: 'value', value: bare ? `${bare}/${value}` : value };
+  const isOfType = type === undefined || value.startsWith(`${type}/`) || value.includes(`/${type}/`);
+  return isOfType ? { kind: 'value', value } : 'is of another type than its modifier says';
 }
 
 /**

@@ -17,14 +17,19 @@ export function identifierTerms(identifiers: readonly Identifier[] | undefined):
   return (identifiers ?? []).flatMap(({ system, value }) => (value === undefined ? [] : [{ system, value }]));
 }
 
-/** A code, uri, canonical or boolean: no system. */
-export function valueTerms(values: readonly (string | undefined)[]): readonly Term[] {
-  return values.flatMap((value) => (value === undefined ? [] : [{ value }]));
+/** A code, uri, canonical or boolean. @param system of a code that names none, because its binding does */
+export function valueTerms(values: readonly (string | undefined)[], system?: string): readonly Term[] {
+  return values.flatMap((value) => (value === undefined ? [] : [{ system, value }]));
 }
 
-/** A name is found by how it begins, whatever its case; `system` keeps it as it is written, for `:exact`. */
+/** Texts are compared without case and accents. */
+export function folded(text: string): string {
+  return text.normalize('NFD').replace(/\p{M}/gu, '').toLowerCase();
+}
+
+/** A name is found by how it begins, whatever its case and accents; `system` keeps it as it is written, for `:exact`. */
 export function textTerms(texts: readonly (string | undefined)[]): readonly Term[] {
-  return texts.flatMap((text) => (text === undefined ? [] : [{ value: text.toLowerCase(), system: text }]));
+  return texts.flatMap((text) => (text === undefined ? [] : [{ value: folded(text), system: text }]));
 }
 
 /**
@@ -57,11 +62,18 @@ export function stretchOf(text: string): { low: number; high: number } | undefin
   const [, year = '', month, day, hour, minute, second, fraction = '', zone = 'Z'] = parts;
   const from = `${year}-${month ?? '01'}-${day ?? '01'}T${hour ?? '00'}:${minute ?? '00'}:${second === '60' ? '59' : (second ?? '00')}${fraction}${zone}`;
   const low = Date.parse(from);
-  if (Number.isNaN(low)) return undefined;
+  if (Number.isNaN(low) || !isDayOfMonth(year, month, day)) return undefined;
   if (fraction) return { low, high: low + 1 };
   if (second) return { low, high: low + 1_000 };
   if (minute) return { low, high: low + 60_000 };
   if (day) return { low, high: low + 86_400_000 };
-  const next = month ? Date.UTC(Number(year), Number(month), 1) : Date.UTC(Number(year) + 1, 0, 1);
-  return { low, high: next };
+  const next = new Date(low);
+  if (month) next.setUTCMonth(next.getUTCMonth() + 1);
+  else next.setUTCFullYear(next.getUTCFullYear() + 1);
+  return { low, high: next.getTime() };
+}
+
+/** `Date.parse` takes the 30th of February for the 2nd of March. */
+function isDayOfMonth(year: string, month = '01', day = '01'): boolean {
+  return new Date(`${year}-${month}-${day}T00:00:00Z`).getUTCDate() === Number(day);
 }

@@ -3,7 +3,7 @@
  * watch the process (`health`). Tokens are compared by their SHA-256: the configuration holds no secret.
  */
 import { createHash } from 'node:crypto';
-import type { FastifyInstance } from 'fastify';
+import type { FastifyInstance, FastifyRequest } from 'fastify';
 import { RequestError } from '../errors.ts';
 
 /**
@@ -42,6 +42,20 @@ declare module 'fastify' {
   interface FastifyContextConfig {
     /** Answers without credentials. */
     open?: boolean;
+  }
+}
+
+/** An address that no hook sees, because it cannot be read: who is not let in is not told so. */
+export function refusalOf<T extends Error>(
+  fault: T,
+  { headers }: FastifyRequest,
+  access: Access,
+): T | RequestError {
+  try {
+    access(headers.authorization);
+    return fault;
+  } catch (refused) {
+    return refused as RequestError;
   }
 }
 

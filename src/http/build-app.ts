@@ -2,7 +2,7 @@
 import Fastify, { type FastifyBaseLogger, type FastifyInstance, LogController } from 'fastify';
 import type { DocumentReader } from '../document.ts';
 import type { EvaluateDeps } from '../evaluate.ts';
-import { type Access, requireAccess } from './access.ts';
+import { type Access, refusalOf, requireAccess } from './access.ts';
 import { answerError, answerNotFound } from './error-reply.ts';
 import { acceptOnlyJson } from './json-body.ts';
 import { cdsServicesRoutes } from './routes/cds-services.ts';
@@ -37,7 +37,8 @@ export function buildApp(deps: AppDeps): FastifyInstance {
     http: { headersTimeout: 5_000, connectionsCheckingInterval: 1_000, maxHeaderSize: 8 * 1024 },
     routerOptions: { ignoreTrailingSlash: false },
     genReqId: () => deps.newId(),
-    frameworkErrors: (error, request, reply) => answerError(error, request, reply),
+    frameworkErrors: (error, request, reply) =>
+      answerError(refusalOf(error, request, deps.access), request, reply),
     clientErrorHandler: answerClientError,
   });
   acceptOnlyJson(app);

@@ -13,6 +13,8 @@ const FASTIFY_CODES: Readonly<Record<string, RequestErrorCode>> = {
   FST_ERR_CTP_INVALID_JSON_BODY: 'BODY_NOT_JSON',
   FST_ERR_CTP_INVALID_CONTENT_LENGTH: 'BODY_NOT_JSON',
   FST_ERR_BAD_URL: 'NOT_FOUND',
+  // Longer than any id.
+  FST_ERR_MAX_PARAM_LENGTH: 'NOT_FOUND',
 };
 
 export function answerError(
@@ -54,7 +56,7 @@ function toRequestError(error: FastifyError | RequestError | Error): RequestErro
 export function answerNotFound(app: FastifyInstance): (request: FastifyRequest, reply: FastifyReply) => void {
   return (request, reply) => {
     const [path = ''] = request.url.split('?');
-    const allowed = (['GET', 'POST'] as const).filter(
+    const allowed = (['GET', 'HEAD', 'POST'] as const).filter(
       (method) => app.findRoute({ method, url: path }) !== null,
     );
     if (allowed.length > 0) reply.header('allow', allowed.join(', '));

@@ -8,7 +8,9 @@ import { negotiate } from './media-type.ts';
 
 /** Query of a request, with repeated parameters kept; `+` and `%20` are spaces. */
 export function queryOf({ url }: FastifyRequest): URLSearchParams {
-  return new URLSearchParams(url.split('?', 2)[1] ?? '');
+  // A question mark may stand in a value too.
+  const start = url.indexOf('?');
+  return new URLSearchParams(start < 0 ? '' : url.slice(start + 1));
 }
 
 /** How a client wants a reply; settled before anything is done for it. */

@@ -54,20 +54,22 @@ function searchRoutes(app: FastifyInstance, type: OfferedType, deps: ResourceDep
   const documents = deps[OFFERED[type].from];
   const answer = (request: FastifyRequest, reply: FastifyReply, given: URLSearchParams) => {
     const form = replyFormOf(request, given);
-    const search = readSearch(type, given, isLenient(request));
+    const base = fhirBaseOf(request, deps.publicUrl);
+    const search = readSearch(type, given, { isLenient: isLenient(request), base });
     const page = documents.searchDocuments(search.query);
     const included = includedWith(search, page.documents, documents);
-    const base = fhirBaseOf(request, deps.publicUrl);
     return sendFhir(reply, form, writeSearchBundle({ type, search, page, included }, base));
   };
   app.get(`/fhir/${type}`, async (request, reply) => answer(request, reply, queryOf(request)));
   app.post(`/fhir/${type}/_search`, async (request, reply) => {
     // Parameters of the address count with those of the body.
-    const form = request.body ?? new URLSearchParams();
-    if (!(form instanceof URLSearchParams)) throw new RequestError('MEDIA_TYPE_UNSUPPORTED');
+    const form = request.body === undefined ? new URLSearchParams() : request.body;
+    if (!(form instanceof URLSearchParams)) throw new RequestError('MEDIA_TYPE_UNSUPPORTED', [FORM_ONLY]);
     return answer(request, reply, new URLSearchParams([...queryOf(request), ...form]));
   });
 }
+
+const FORM_ONLY = { expression: null, text: 'Here application/x-www-form-urlencoded is read.' };
 
 /** `Prefer: handling=lenient`; an unknown parameter is an error otherwise. */
 function isLenient({ headers }: FastifyRequest): boolean {
