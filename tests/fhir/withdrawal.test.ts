@@ -5,6 +5,7 @@ import { gripCoding } from '../../src/fhir/codes.ts';
 import { replay } from '../../src/replay.ts';
 import { readEngine } from '../../src/service.ts';
 import { bundleOf, FHIR_DOOR, PATIENT, parametersOf, SIX_TRIALS } from '../fixtures.ts';
+import { expectValid } from '../profiles/judges.ts';
 import {
   issuesOf,
   observationsOf,
@@ -109,6 +110,9 @@ describe('a trial entered in error', () => {
       ],
     });
     expect((await service.get(`/fhir/Provenance/${provenance?.id}`)).body).toEqual(provenance);
+    expectValid(second.body, 'grip-hand-summary');
+    for (const resource of await current(patient)) expectValid(resource);
+    if (provenance) expectValid(provenance);
   });
 
   it('of another patient, or of another client, withdraws nothing', async () => {
