@@ -63,6 +63,7 @@ export function openSqliteStore(options: SqliteStoreOptions): AuditStore {
 
   function commitBatch(): void {
     const batch = waiting;
+    if (batch.length === 0) return;
     waiting = [];
     try {
       const heads = writeBatch.immediate(batch);
@@ -98,7 +99,11 @@ export function openSqliteStore(options: SqliteStoreOptions): AuditStore {
     head: storedHead,
     findFiled: (type, id) => filedIn(waiting, type, id) ?? filedAs(documents, type, id),
     findDocument: documents.findDocument,
-    searchDocuments: documents.searchDocuments,
+    // What waits is written first: a withdrawal must find the results of a call that came just before it.
+    searchDocuments: (query) => {
+      if (waiting.length > 0) commitBatch();
+      return documents.searchDocuments(query);
+    },
     ...readerOf(db),
     close() {
       if (waiting.length > 0) commitBatch();

@@ -79,6 +79,23 @@ describe('a trial entered in error', () => {
     expect((await current(patient, 'entered-in-error')).length).toBeGreaterThan(4);
   });
 
+  it('withdraws them though both calls come at once', async () => {
+    const { patient, trials } = newPatient();
+    const [wrong, ...rest] = trials;
+    const [first] = await Promise.all(
+      [trials, [changed(wrong, { status: 'entered-in-error' }), ...rest]].map((sent) =>
+        service.app.inject({ method: 'POST', url: FHIR_DOOR.path, payload: bundleOf(patient, sent) }),
+      ),
+    );
+    const restOnIt = observationsOf({ body: first?.json() }).filter(({ derivedFrom = [] }) =>
+      derivedFrom.some(({ reference }) => reference === `Observation/${wrong?.id}`),
+    );
+    expect(restOnIt.length).toBeGreaterThan(4);
+    const withdrawn = await current(patient, 'entered-in-error');
+    expect(new Set(withdrawn.map(({ id }) => id))).toEqual(new Set(restOnIt.map(({ id }) => id)));
+    expect(service.verify().firstFault).toBeNull();
+  });
+
   it('leaves both versions to be read, the second with the reason and a Provenance of its own', async () => {
     const { patient, trials } = newPatient();
     const [first] = observationsOf(await ask(patient, trials));

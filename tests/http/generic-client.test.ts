@@ -1,5 +1,12 @@
 /** A FHIR client that nobody here wrote, over a real connection: what the service offers, done by it (STANDARDS 3.6). */
-import type { Bundle, CapabilityStatement, FhirResource, Observation, OperationOutcome } from 'fhir/r4.js';
+import type {
+  Bundle,
+  CapabilityStatement,
+  FhirResource,
+  Observation,
+  OperationOutcome,
+  Provenance,
+} from 'fhir/r4.js';
 import { CapabilityTool, Client } from 'fhir-kit-client';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { bundleOf, PATIENT, parametersOf, SIX_TRIALS, sitting } from '../fixtures.ts';
@@ -109,6 +116,29 @@ describe('a generic FHIR client', () => {
     expect(device.resourceType).toBe('Device');
     const summary = await client.resolve({ reference: result?.derivedFrom?.[0]?.reference ?? '' });
     expect(summary.resourceType).toBe('Observation');
+  });
+
+  it('follows a result to its Provenance, and that to the files of panel, set and rule (PV2)', async () => {
+    const files = new Set<string>();
+    for (const { id } of filed) {
+      const [provenance, ...more] = resourcesIn(
+        await client.search({ resourceType: 'Provenance', searchParams: { target: `Observation/${id}` } }),
+      ) as Provenance[];
+      expect(more).toEqual([]);
+      for (const { what } of provenance?.entity ?? []) {
+        if (what.reference?.startsWith('Library/')) files.add(what.reference);
+      }
+      for (const canonical of provenance?.policy ?? []) {
+        const [url = '', version = ''] = canonical.split('|');
+        const searchParams = { url, version, _elements: 'url' };
+        const found = await client.search({ resourceType: 'Library', searchParams });
+        expect(ours<Bundle>(found).total, canonical).toBe(1);
+      }
+    }
+    expect(files.size).toBeGreaterThan(2);
+    for (const reference of files) {
+      expect((await client.resolve({ reference })).resourceType, reference).toBe('Library');
+    }
   });
 
   it('searches by GET and by POST, with the same answer (X10)', async () => {
