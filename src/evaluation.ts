@@ -57,6 +57,8 @@ export interface Origin {
   readonly at: string;
   /** Its withdrawal since then. */
   readonly facts?: unknown;
+  /** It was removed since then: it is not given out again. */
+  readonly removed?: true;
 }
 
 /** What filing needs to know: a result that was filed before is given out as it was, and not filed again. */

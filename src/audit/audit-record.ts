@@ -63,6 +63,8 @@ export interface Filed {
   readonly at: string;
   /** Of its latest revision. */
   readonly facts?: unknown;
+  /** It was taken away since. */
+  readonly removed?: true;
 }
 
 /** Append-only log. Every append is on disk before its promise resolves. */

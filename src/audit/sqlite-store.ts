@@ -123,6 +123,7 @@ function filedIn(waiting: readonly Waiting[], type: string, id: string): Filed |
 function filedAs(documents: DocumentReader, type: string, id: string): Filed | undefined {
   const first = documents.findDocument(type, id, 1);
   if (!first?.record) return undefined;
+  if (first.content === null) return { record: first.record, at: first.updated, removed: true };
   const facts = documents.findDocument(type, id)?.facts;
   return { record: first.record, at: first.updated, ...(facts ? { facts: JSON.parse(facts) } : {}) };
 }

@@ -28,8 +28,8 @@ export function writeOperationAnswer(
   filing: Filing,
   returns: Returns = 'representation',
 ): Answer {
-  const { written, outcome, withdrawals } = writeResults(evaluation, filing);
-  const before = written.filter(({ origin }) => origin.record !== evaluation.id);
+  const { written, removed, outcome, withdrawals } = writeResults(evaluation, filing);
+  const before = [...written, ...removed].filter(({ origin }) => origin.record !== evaluation.id);
   const drafts = written
     .filter(({ origin }) => origin.record === evaluation.id)
     .map((result) => filedDraft(result, evaluation, filing));
@@ -81,7 +81,7 @@ function isFound(withdrawal: Withdrawal): withdrawal is FoundWithdrawal {
 /** Observations, the Device that made them, and a Provenance of each Observation. */
 function writeResults(evaluation: Evaluation, filing: Filing) {
   const device = deviceResult(evaluation, filing);
-  const observations = evaluation.interpretations.flatMap((interpretation) =>
+  const every = evaluation.interpretations.flatMap((interpretation) =>
     sessionResults({
       evaluation,
       interpretation,
@@ -89,6 +89,8 @@ function writeResults(evaluation: Evaluation, filing: Filing) {
       filing,
     }),
   );
+  const observations = every.filter(({ origin }) => !origin.removed);
+  const removed = every.filter(({ origin }) => origin.removed);
   const provenances = observations.map((result) =>
     writeProvenance(result, evaluation.panel, device.resource),
   );
@@ -100,9 +102,10 @@ function writeResults(evaluation: Evaluation, filing: Filing) {
     origin: { record: evaluation.id, at: evaluation.at },
   }));
   const before = observations.filter(({ origin }) => origin.record !== evaluation.id);
-  const counted = { results: observations.length, before, withdrawals };
+  const counted = { results: observations.length, before, withdrawals, removed: removed.length };
   return {
     written: [...observations, device, ...provenances, ...provenancesOfWithdrawals] as readonly Result[],
+    removed,
     outcome: writeEvaluationOutcome(evaluation, counted),
     withdrawals,
   };

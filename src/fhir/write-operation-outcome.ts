@@ -70,9 +70,11 @@ export interface FilingCount {
   readonly before: readonly { readonly origin: Origin }[];
   /** Results that this evaluation withdraws. */
   readonly withdrawals: readonly Withdrawal[];
+  /** How many were filed before and removed since. */
+  readonly removed: number;
 }
 
-const NOTHING_BEFORE: FilingCount = { results: 0, before: [], withdrawals: [] };
+const NOTHING_BEFORE: FilingCount = { results: 0, before: [], withdrawals: [], removed: 0 };
 
 /** The same trials read by the same versions: given out as they were filed, so that the record is not doubled. */
 function filedBefore({ results, before }: FilingCount): readonly OperationOutcomeIssue[] {
@@ -80,27 +82,30 @@ function filedBefore({ results, before }: FilingCount): readonly OperationOutcom
   const first = [...new Set(before.map(({ origin }) => `${origin.record} of ${origin.at}`))];
   return [
     information(
-      `${before.length} of ${results} results were filed before and are returned as they were, not filed again: evaluation ${first.join(', ')}.`,
+      `Filed before, returned as they were and not filed again: ${before.length} of ${results} results (evaluation ${first.join(', ')}).`,
     ),
   ];
 }
 
 /** What was filed and is no longer so, and what is sent here but was taken back since. */
-function withdrawn({ before, withdrawals }: FilingCount): readonly OperationOutcomeIssue[] {
+function withdrawn({ before, withdrawals, removed }: FilingCount): readonly OperationOutcomeIssue[] {
   const stale = before.filter(({ origin }) => origin.facts !== undefined).length;
   const changed = [...new Set(withdrawals.map(({ reference, status }) => `${reference} (${status})`))];
   return [
     ...(changed.length > 0
       ? [
           warning(
-            `${withdrawals.length} results filed before rest on what was changed since, ${changed.join(', ')}: they are withdrawn (status entered-in-error).`,
+            `Results filed before that rest on what was changed since, ${changed.join(', ')}: ${withdrawals.length}. They are withdrawn (status entered-in-error).`,
           ),
         ]
+      : []),
+    ...(removed > 0
+      ? [warning(`Results removed from this service before and not given out again: ${removed}.`)]
       : []),
     ...(stale > 0
       ? [
           warning(
-            `${stale} of these results were withdrawn before, because a trial was changed: what was sent is not the newest of the record. Send it as it is charted now.`,
+            `Of these results, withdrawn before because a trial was changed: ${stale}. What was sent is not the newest of the record. Send it as it is charted now.`,
           ),
         ]
       : []),

@@ -68,7 +68,7 @@ describe('a trial entered in error', () => {
       4,
     );
     expect(texts(reply).join(' ')).toContain(
-      `${restOnIt.length} results filed before rest on what was changed since, Observation/${wrong?.id} (entered-in-error): they are withdrawn`,
+      `Results filed before that rest on what was changed since, Observation/${wrong?.id} (entered-in-error): ${restOnIt.length}. They are withdrawn`,
     );
   });
 
@@ -253,7 +253,7 @@ describe('trials sent as they were before the change', () => {
       expect((await service.get(`/fhir/Observation/${result.id}`)).body).toEqual(result);
     }
     expect(texts(stale).join(' ')).toContain(
-      `${withdrawn.length} of these results were withdrawn before, because a trial was changed`,
+      `Of these results, withdrawn before because a trial was changed: ${withdrawn.length}.`,
     );
     expect(await current(patient)).toEqual(before);
   });

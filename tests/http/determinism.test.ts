@@ -90,7 +90,7 @@ describe('a resubmission', () => {
     expect(await countOf(person)).toBe(count);
     expect(count).toBe(observationsOf(first).length);
     const said = issuesOf(second).map(({ details }) => details?.text ?? '');
-    expect(said.join(' ')).toContain(`${count} of ${count} results were filed before`);
+    expect(said.join(' ')).toContain(`${count} of ${count} not filed again: `);
     expect(
       issuesOf(first)
         .map(({ details }) => details?.text ?? '')

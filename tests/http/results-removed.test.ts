@@ -2,10 +2,13 @@
 import { dirname } from 'node:path';
 import type { Observation, Provenance } from 'fhir/r4.js';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { replay } from '../../src/replay.ts';
+import { readEngine } from '../../src/service.ts';
 import { runCommand } from '../audit/run-command.ts';
 import { bundleOf, FHIR_DOOR, PATIENT, SIX_TRIALS } from '../fixtures.ts';
 import {
   codesOf,
+  issuesOf,
   observationsOf,
   openForTests,
   resourcesOf,
@@ -102,8 +105,14 @@ describe('a result that was removed', () => {
   });
 
   it('does not come back when the same trials are sent again', async () => {
-    await service.post(FHIR_DOOR.path, bundleOf(PATIENT, SIX_TRIALS));
+    const again = await service.post(FHIR_DOOR.path, bundleOf(PATIENT, SIX_TRIALS));
     expect((await service.get(pathOf(removed))).status).toBe(410);
+    expect(observationsOf(again).map(({ id }) => id)).toEqual(filed.slice(1).map(({ id }) => id));
+    expect(issuesOf(again).map(({ details }) => details?.text)).toContain(
+      'Results removed from this service before and not given out again: 1.',
+    );
+    const replayed = replay(service.last(), service.library, readEngine().version);
+    expect(replayed).toEqual({ outcome: 'same', replyCompared: true });
     expect((await service.get('/fhir/Observation?patient=invented-1')).body.total).toBe(filed.length - 1);
   });
 });
