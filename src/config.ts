@@ -100,6 +100,8 @@ export interface ConfiguredClient {
   readonly name: string;
   /** SHA-256 of its bearer token, lower-case hexadecimal. */
   readonly tokenSha256: string;
+  /** Which filed results it may read; absent: those of its own calls. */
+  readonly reads?: 'own' | 'all' | undefined;
 }
 
 const clientsForm = z.strictObject({
@@ -108,13 +110,14 @@ const clientsForm = z.strictObject({
       z.strictObject({
         name: z.string().regex(/^[A-Za-z0-9][A-Za-z0-9._-]{0,63}$/),
         tokenSha256: z.string().regex(/^[0-9a-f]{64}$/),
+        reads: z.enum(['own', 'all']).optional(),
       }),
     )
     .min(1),
 });
 
 /**
- * @param text of the file that GRIP_CDS_CLIENTS names: `{"clients":[{"name","tokenSha256"}]}`
+ * @param text of the file that GRIP_CDS_CLIENTS names: `{"clients":[{"name","tokenSha256","reads"?}]}`
  * @throws ConfigFault naming what is wrong; a client may have several tokens, a token one client only
  */
 export function readClients(text: string): readonly ConfiguredClient[] {

@@ -27,6 +27,8 @@ export interface DocumentDraft {
   /** JSON text. */
   readonly content: string;
   readonly terms: readonly DocumentTerm[];
+  /** Client that it was filed for; absent: everybody's. */
+  readonly owner?: string | undefined;
 }
 
 /** The next version of a filed document, `version`; not written where another came first. */
@@ -45,6 +47,8 @@ export interface StoredDocument {
   readonly id: string;
   readonly version: number;
   readonly updated: string;
+  /** Null: everybody's. */
+  readonly owner: string | null;
   /** Id of the audit record that this version was filed with; null for one that no record is about. */
   readonly record: string | null;
   /** JSON text; null when it was removed. */
@@ -82,6 +86,8 @@ export interface TermCondition {
 
 export interface DocumentQuery {
   readonly type: string;
+  /** Only documents of this client, and everybody's; absent: of all clients. */
+  readonly owner?: string | undefined;
   /** All have to be met. */
   readonly conditions: readonly TermCondition[];
   readonly sort: { readonly by: 'moment' | 'updated'; readonly descending: boolean };

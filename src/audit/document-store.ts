@@ -21,6 +21,7 @@ CREATE TABLE IF NOT EXISTS document (
   updated TEXT NOT NULL,                    -- RFC 3339, UTC, of the current version
   moment  INTEGER NOT NULL,                 -- what a search sorts by: milliseconds since 1970
   removed INTEGER NOT NULL DEFAULT 0,       -- 1: a mark that it was there
+  owner   TEXT,                             -- client that it was filed for; null: everybody's
   UNIQUE (type, id)
 ) STRICT;
 
@@ -73,7 +74,7 @@ export function openDocumentsInMemory(drafts: readonly DocumentDraft[]): Documen
 
 /** @param db a connection on which DOCUMENT_SCHEMA was run */
 export function documentsOf(db: Database.Database): DocumentStore {
-  const select = `SELECT d.type, d.id, v.version, v.updated, v.record, v.content, v.facts FROM document d
+  const select = `SELECT d.type, d.id, d.owner, v.version, v.updated, v.record, v.content, v.facts FROM document d
     JOIN document_version v ON v.document = d.seq`;
   const current = db.prepare<[string, string], StoredDocument>(
     `${select} AND v.version = d.version WHERE d.type = ? AND d.id = ?`,
@@ -91,8 +92,9 @@ export function documentsOf(db: Database.Database): DocumentStore {
 }
 
 function writerOf(db: Database.Database): Pick<DocumentStore, 'file' | 'revise'> {
-  const insert = db.prepare<[string, string, number, string, number]>(
-    'INSERT INTO document (type, id, version, updated, moment) VALUES (?, ?, ?, ?, ?) ON CONFLICT (type, id) DO NOTHING',
+  const insert = db.prepare<[string, string, number, string, number, string | null]>(
+    `INSERT INTO document (type, id, version, updated, moment, owner) VALUES (?, ?, ?, ?, ?, ?)
+     ON CONFLICT (type, id) DO NOTHING`,
   );
   const insertVersion = db.prepare(
     'INSERT INTO document_version (document, version, updated, record, content, facts) VALUES (?, ?, ?, ?, ?, ?)',
@@ -112,8 +114,8 @@ function writerOf(db: Database.Database): Pick<DocumentStore, 'file' | 'revise'>
   };
   return {
     file(drafts, record) {
-      for (const { type, id, version, updated, moment, content, terms } of drafts) {
-        const { changes, lastInsertRowid } = insert.run(type, id, version, updated, moment);
+      for (const { type, id, version, updated, moment, content, terms, owner } of drafts) {
+        const { changes, lastInsertRowid } = insert.run(type, id, version, updated, moment, owner ?? null);
         if (changes === 0) continue;
         insertVersion.run(lastInsertRowid, version, updated, record, content, null);
         index(lastInsertRowid, terms);
@@ -174,7 +176,7 @@ function search(db: Database.Database, query: DocumentQuery): DocumentPage {
   const direction = sort.descending ? 'DESC' : 'ASC';
   const documents = db
     .prepare<Bound[], StoredDocument>(
-      `SELECT d.type, d.id, v.version, v.updated, v.record, v.content, v.facts FROM document d
+      `SELECT d.type, d.id, d.owner, v.version, v.updated, v.record, v.content, v.facts FROM document d
        JOIN document_version v ON v.document = d.seq AND v.version = d.version
        ${filter} ORDER BY ${ORDERS[sort.by]} ${direction}, d.seq LIMIT ? OFFSET ?`,
     )
@@ -191,11 +193,12 @@ function lastSeq(db: Database.Database): number {
  * The documents of a type may be millions: the condition that fewest meet is asked first, by the index of its values,
  * and the others of what it leaves. SQLite would not know which that is. A plus sign keeps it from the index of a column.
  */
-function filterSql(db: Database.Database, { type, conditions }: DocumentQuery, upTo: number): Sql {
+function filterSql(db: Database.Database, { type, conditions, owner }: DocumentQuery, upTo: number): Sql {
   const counted = conditions.map((condition) => ({ condition, n: countUpTo(db, condition) }));
   const [fewest] = counted.filter(({ n }) => n < UNCOUNTED).sort((a, b) => a.n - b.n);
   const parts: readonly Sql[] = [
     { text: `${fewest ? '+' : ''}d.type = ? AND +d.seq <= ? AND d.removed = 0`, bound: [type, upTo] },
+    ...(owner === undefined ? [] : [{ text: '(d.owner = ? OR d.owner IS NULL)', bound: [owner] }]),
     ...counted.map(({ condition }) => conditionSql(condition, condition === fewest?.condition)),
   ];
   return {

@@ -38,19 +38,10 @@ function readings({ input }: Evaluation): ReadonlyMap<string, string> {
 const basisName = (key: string) => `_basis ${key}`;
 
 /** Terms by which a result is found again when one of its sources changes. Never given out. */
-export function basisTerms(
-  evaluation: Evaluation,
-  client: string,
-  sources: readonly string[],
-): readonly DocumentTerm[] {
+export function basisTerms(evaluation: Evaluation, sources: readonly string[]): readonly DocumentTerm[] {
   const read = readings(evaluation);
-  return [
-    { name: '_client', value: client },
-    ...[...new Set(sources.map(keyOf))].filter(Boolean).map((key) => ({
-      name: basisName(key),
-      value: read.get(key) ?? '',
-    })),
-  ];
+  const keys = [...new Set(sources.map(keyOf))].filter(Boolean);
+  return keys.map((key) => ({ name: basisName(key), value: read.get(key) ?? '' }));
 }
 
 /** With the stored result, which a replay does not have. */
@@ -87,9 +78,9 @@ function staleQuery(
   const values = isChanged && now !== undefined ? [now] : [];
   return {
     type: 'Observation',
+    owner: client,
     conditions: [
       { name: basisName(reference), absent: false, anyOf: [{ kind: 'other', values }] },
-      { name: '_client', absent: false, anyOf: [{ kind: 'value', value: client }] },
       { name: 'patient', absent: false, anyOf: [{ kind: 'value', value: evaluation.patient }] },
       { name: 'status', absent: true, anyOf: [{ kind: 'value', value: 'entered-in-error' }] },
     ],
@@ -120,13 +111,12 @@ export function asWithdrawn(
 export function revisionsOf(
   found: readonly FoundWithdrawal[],
   { id: record, at }: Evaluation,
-  client: string,
 ): readonly DocumentRevision[] {
   return found.map(({ document, id: _id, ...withdrawal }) => {
     const facts: Withdrawn = { ...withdrawal, record, at };
     const resource = asWithdrawn(JSON.parse(document.content ?? '{}'), facts);
     const draft = draftOf(resource, at, facts.version);
-    return { ...draft, terms: [...draft.terms, { name: '_client', value: client }], facts };
+    return { ...draft, facts };
   });
 }
 

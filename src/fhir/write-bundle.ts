@@ -53,7 +53,7 @@ export function writeOperationAnswer(
       ),
     },
     documents: drafts,
-    revisions: revisionsOf(withdrawals.filter(isFound), evaluation, filing.client),
+    revisions: revisionsOf(withdrawals.filter(isFound), evaluation),
   };
 }
 
@@ -70,8 +70,10 @@ function filedDraft(
   { client }: Filing,
 ): DocumentDraft {
   const draft = draftOf(resource, origin.at);
-  if (!sources) return draft;
-  return { ...draft, terms: [...draft.terms, ...basisTerms(evaluation, client, sources.basis)] };
+  // The software is everybody's.
+  if (resource.resourceType === 'Device') return draft;
+  const basis = sources ? basisTerms(evaluation, sources.basis) : [];
+  return { ...draft, owner: client, terms: [...draft.terms, ...basis] };
 }
 
 function isFound(withdrawal: Withdrawal): withdrawal is FoundWithdrawal {

@@ -41,7 +41,7 @@ export function writeCapabilityStatement({
         documentation: DOCUMENTATION,
         security: {
           description: isProtected
-            ? 'Every address but metadata asks for a bearer token.'
+            ? 'Every FHIR address but metadata asks for a bearer token; a client reads what it filed itself, or all where the installation lets it.'
             : 'Access is open: for use on one host only.',
         },
         resource: OFFERED_TYPES.map(resourceOf),

@@ -8,36 +8,48 @@ import { RequestError } from '../errors.ts';
 
 /**
  * @param authorization the header of the request
- * @returns name of the client, for the record
  * @throws RequestError UNAUTHENTICATED
  */
-export type Access = (authorization: string | undefined) => string;
+export type Access = (authorization: string | undefined) => Client;
 
 export interface Client {
+  /** For the record. */
   readonly name: string;
-  /** SHA-256 of the bearer token, lower-case hexadecimal. */
-  readonly tokenSha256: string;
+  /** Which filed results it may read: those of its own calls, or everybody's. */
+  readonly reads: 'own' | 'all';
 }
 
 /** Who a client is while the deployment asks nobody: named so in every record. */
-const OPEN_ACCESS = 'open-access';
+const OPEN_ACCESS: Client = { name: 'open-access', reads: 'all' };
 
-/** @param clients null: the deployment asks nobody */
-export function accessFor(clients: readonly Client[] | null): Access {
+/**
+ * @param clients each with the SHA-256 of its bearer token, lower-case hexadecimal; null: the deployment asks nobody. A
+ * client for which nothing else is said reads its own results: `Patient/1` of another may be another person.
+ */
+export function accessFor(
+  clients: readonly { name: string; tokenSha256: string; reads?: Client['reads'] | undefined }[] | null,
+): Access {
   if (!clients) return () => OPEN_ACCESS;
-  const byDigest = new Map(clients.map(({ name, tokenSha256 }) => [tokenSha256, name]));
+  const byDigest = new Map(
+    clients.map(({ name, tokenSha256, reads = 'own' }) => [tokenSha256, { name, reads }]),
+  );
   return (authorization) => {
     const token = /^Bearer ([A-Za-z0-9._~+/=-]+)$/i.exec(authorization ?? '')?.[1] ?? '';
-    const name = byDigest.get(createHash('sha256').update(token, 'utf8').digest('hex'));
-    if (!token || name === undefined) throw new RequestError('UNAUTHENTICATED');
-    return name;
+    const client = byDigest.get(createHash('sha256').update(token, 'utf8').digest('hex'));
+    if (!token || client === undefined) throw new RequestError('UNAUTHENTICATED');
+    return client;
   };
+}
+
+/** Whose results the client may read; undefined: everybody's. */
+export function ownerFor({ name, reads }: Client): string | undefined {
+  return reads === 'all' ? undefined : name;
 }
 
 declare module 'fastify' {
   interface FastifyRequest {
-    /** Name of the client, once the request was let in. */
-    client: string;
+    /** Once the request was let in. */
+    client: Client;
   }
   interface FastifyContextConfig {
     /** Answers without credentials. */
@@ -61,7 +73,7 @@ export function refusalOf<T extends Error>(
 
 /** Before any body is read; what has no route is not told apart from what is not allowed. */
 export function requireAccess(app: FastifyInstance, access: Access): void {
-  app.decorateRequest('client', '');
+  app.decorateRequest('client');
   app.addHook('onRequest', async (request) => {
     if (request.routeOptions.config.open !== true) request.client = access(request.headers.authorization);
   });

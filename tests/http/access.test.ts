@@ -6,11 +6,12 @@ import { join } from 'node:path';
 import type { Observation } from 'fhir/r4.js';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { bundleOf, FHIR_DOOR, HOOK_DOOR, PATIENT, SIX_TRIALS } from '../fixtures.ts';
-import { observationsOf, openForTests, type TestService } from '../service-for-tests.ts';
+import { observationsOf, openForTests, resourcesOf, type TestService } from '../service-for-tests.ts';
 
 /** Invented, for these tests only. */
 const WARD = 'ward-token-for-tests.1';
 const CLINIC = 'clinic-token-for-tests.2';
+const REVIEW = 'review-token-for-tests.3';
 const folder = mkdtempSync(join(tmpdir(), 'grip-access-'));
 const clientsFile = join(folder, 'clients.json');
 
@@ -20,6 +21,7 @@ beforeAll(async () => {
     { name: 'ward-7', tokenSha256: digest(WARD) },
     { name: 'ward-7', tokenSha256: digest('the-next-token-of-the-ward') },
     { name: 'clinic', tokenSha256: digest(CLINIC) },
+    { name: 'review', tokenSha256: digest(REVIEW), reads: 'all' },
   ];
   writeFileSync(clientsFile, JSON.stringify({ clients }));
   service = await openForTests(undefined, undefined, { clientsFile });
@@ -76,7 +78,9 @@ describe('without credentials', () => {
 
   it('the statement says that the others ask for a token', async () => {
     const { body } = await service.get('/fhir/metadata');
-    expect(body.rest[0].security.description).toBe('Every address but metadata asks for a bearer token.');
+    expect(body.rest[0].security.description).toBe(
+      'Every FHIR address but metadata asks for a bearer token; a client reads what it filed itself, or all where the installation lets it.',
+    );
   });
 
   it('every other address of every method is 401, in the same words (X14)', async () => {
@@ -240,9 +244,44 @@ describe('two clients with the same reference of a patient and the same trials',
     expect(ids(ward).size).toBeGreaterThan(4);
     expect(ids(clinic).size).toBe(ids(ward).size);
     expect([...ids(clinic)].filter((id) => ids(ward).has(id))).toEqual([]);
-    expect(clinic.text).not.toContain('filed before');
+    expect(clinic.text).not.toContain('not filed again');
     expect(clinic.text).not.toContain(service.all().at(-2)?.id);
     const again = await ask(WARD, trials);
     expect(ids(again)).toEqual(ids(ward));
+  });
+
+  it("read and search their own only, with their Provenance; the software is everybody's", async () => {
+    const ward = await ask(WARD, SIX_TRIALS);
+    await ask(CLINIC, SIX_TRIALS);
+    const own = observationsOf(ward).map(({ id }) => id);
+    const search = async (token: string, query: string) =>
+      resourcesOf({ body: (await send('GET', `/fhir/${query}`, bearer(token))).json() });
+    const query = 'Observation?patient=invented-1&_count=100&_revinclude=Provenance:target';
+    const ofWard = await search(WARD, query);
+    const ofClinic = await search(CLINIC, query);
+    const ofReview = await search(REVIEW, query);
+    const ids = (resources: readonly { id?: string | undefined }[]) => new Set(resources.map(({ id }) => id));
+    expect(own.every((id) => ids(ofWard).has(id) && !ids(ofClinic).has(id))).toBe(true);
+    expect(ofReview.length).toBe(ofWard.length + ofClinic.length);
+    expect(ids(ofReview)).toEqual(new Set([...ids(ofWard), ...ids(ofClinic)]));
+    for (const { resourceType, id } of [ofWard[0], ofWard.at(-1)] as { resourceType: string; id: string }[]) {
+      const status = async (token: string, more = '') =>
+        (await send('GET', `/fhir/${resourceType}/${id}${more}`, bearer(token))).statusCode;
+      expect([await status(WARD), await status(CLINIC), await status(CLINIC, '/_history/1')]).toEqual([
+        200, 404, 404,
+      ]);
+      expect(await status(REVIEW)).toBe(200);
+    }
+    expect((await search(CLINIC, 'Device')).length).toBe(1);
+    expect((await search(CLINIC, `Provenance?target=Observation/${own[0]}`)).length).toBe(0);
+  });
+
+  it("do not withdraw each other's results", async () => {
+    const trials = SIX_TRIALS.map((trial) => ({ ...trial, id: `mine-${trial.id}` }));
+    await ask(WARD, trials);
+    await ask(CLINIC, [{ ...(trials[0] as Observation), status: 'entered-in-error' }]);
+    const found = await send('GET', '/fhir/Observation?derived-from=Observation/mine-trial-1', bearer(WARD));
+    const statuses = observationsOf({ body: found.json() }).map(({ status }) => status);
+    expect(new Set(statuses)).toEqual(new Set(['preliminary']));
   });
 });

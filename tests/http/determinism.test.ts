@@ -90,12 +90,12 @@ describe('a resubmission', () => {
     expect(await countOf(person)).toBe(count);
     expect(count).toBe(observationsOf(first).length);
     const said = issuesOf(second).map(({ details }) => details?.text ?? '');
-    expect(said.join(' ')).toContain(`${count} of ${count} not filed again: `);
+    expect(said.join(' ')).toContain(`not filed again: ${count} of ${count} results`);
     expect(
       issuesOf(first)
         .map(({ details }) => details?.text ?? '')
         .join(' '),
-    ).not.toContain('filed before');
+    ).not.toContain('not filed again');
     for (const result of observationsOf(first)) {
       expect((await service.get(`/fhir/Observation/${result.id}`)).text).toBe(JSON.stringify(result));
     }

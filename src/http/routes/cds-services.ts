@@ -10,7 +10,7 @@ export function cdsServicesRoutes(deps: EvaluateDeps): FastifyPluginAsync {
   return async (app) => {
     app.get('/cds-services', async (_request, reply) => reply.type(JSON_UTF8).send(discovery));
     app.post(`/cds-services/${GRIP_INTERPRETATION.id}`, async (request, reply) => {
-      const cards = await answerGripInterpretation(deps, request.client, request.body);
+      const cards = await answerGripInterpretation(deps, request.client.name, request.body);
       return reply.type(JSON_UTF8).send(cards);
     });
   };

@@ -7,6 +7,7 @@ import { OFFERED, OFFERED_TYPES, type OfferedType } from '../../fhir/offered.ts'
 import { readSearch, type Search } from '../../fhir/read-search.ts';
 import { readSubset } from '../../fhir/subset.ts';
 import { writeSearchBundle } from '../../fhir/write-search-bundle.ts';
+import { ownerFor } from '../access.ts';
 import { fhirBaseOf, queryOf, replyFormOf, sendDocument, sendFhir } from '../fhir-reply.ts';
 import { acceptForms } from '../json-body.ts';
 
@@ -38,7 +39,11 @@ function readRoutes(app: FastifyInstance, type: OfferedType, deps: ResourceDeps)
     const query = queryOf(request);
     const subset = readSubset(query.get('_summary') ?? undefined, query.get('_elements') ?? undefined);
     const document = documents.findDocument(type, id, version);
-    if (!document) throw new RequestError('NOT_FOUND');
+    const owner = ownerFor(request.client);
+    // Not told apart from what is not there.
+    if (!document || (owner !== undefined && (document.owner ?? owner) !== owner)) {
+      throw new RequestError('NOT_FOUND');
+    }
     return sendDocument(request, reply, { document, form, subset });
   };
   app.get<{ Params: { id: string } }>(`/fhir/${type}/${ID}`, async (request, reply) =>
@@ -56,8 +61,9 @@ function searchRoutes(app: FastifyInstance, type: OfferedType, deps: ResourceDep
     const form = replyFormOf(request, given);
     const base = fhirBaseOf(request, deps.publicUrl);
     const search = readSearch(type, given, { isLenient: isLenient(request), base });
-    const page = documents.searchDocuments(search.query);
-    const included = includedWith(search, page.documents, documents);
+    const owner = ownerFor(request.client);
+    const page = documents.searchDocuments({ ...search.query, owner });
+    const included = includedWith(search, page.documents, documents, owner);
     return sendFhir(reply, form, writeSearchBundle({ type, search, page, included }, base));
   };
   app.get(`/fhir/${type}`, async (request, reply) => answer(request, reply, queryOf(request)));
@@ -81,11 +87,13 @@ function includedWith(
   { revIncludes }: Search,
   matches: readonly { type: string; id: string }[],
   documents: DocumentReader,
+  owner: string | undefined,
 ): readonly FhirResource[] {
   if (revIncludes.length === 0 || matches.length === 0) return [];
   const anyOf = matches.map(({ type, id }) => ({ kind: 'value' as const, value: `${type}/${id}` }));
   const found = documents.searchDocuments({
     type: 'Provenance',
+    owner,
     conditions: [{ name: 'target', absent: false, anyOf }],
     sort: { by: 'moment', descending: true },
     limit: MOST_INCLUDED,
@@ -94,5 +102,5 @@ function includedWith(
   return found.documents.map(({ content }) => JSON.parse(content ?? '{}'));
 }
 
-/** More than a page of results has: one Provenance is about one result. */
-const MOST_INCLUDED = 200;
+/** More than a page of results has: one Provenance for each, and one for each withdrawal. */
+const MOST_INCLUDED = 500;

@@ -13,7 +13,7 @@ export function interpretGripRoute(deps: OperationDeps): FastifyPluginAsync {
   return async (app) => {
     app.post('/fhir/Observation/$interpret-grip', async (request, reply) => {
       const form = replyFormOf(request);
-      const { client } = request;
+      const client = request.client.name;
       const base = fhirBaseOf(request, deps.publicUrl);
       const returns = returnsOf(request);
       const asked: Asked = {
