@@ -432,7 +432,7 @@ export const MUTANTS = mutantsOf('grip-interpretation', VALID_INTERPRETATIONS, [
   },
   { name: 'M5: notes are an empty list', of: 'reduced', change: put('note', []) },
   {
-    name: 'M5: issued has only an extension',
+    name: 'M5: issued has only an id',
     of: 'reduced',
     change: inTurn(drop('issued'), put('_issued', { id: 'later' })),
   },
