@@ -59,6 +59,13 @@ export function add(path: string, item: unknown): (clone: object) => void {
   };
 }
 
+/** Several of the above as one break: what has to be taken away for another thing to stand in its place. */
+export function inTurn(...changes: ((clone: object) => void)[]): (clone: object) => void {
+  return (clone) => {
+    for (const change of changes) change(clone);
+  };
+}
+
 function reach(clone: object, path: string): { parent: Record<string, unknown>; last: string } {
   const steps = path.split('.');
   const last = steps.pop() ?? '';
