@@ -22,7 +22,7 @@ Expression: "meta.security.where(system = 'http://terminology.hl7.org/CodeSystem
 Invariant: grip-32
 Description: "What is labelled AIAST says how it was made: method.text with the software and its version, and a device by reference or name."
 Severity: #error
-Expression: "meta.security.where(system = 'http://terminology.hl7.org/CodeSystem/v3-ObservationValue' and code = 'AIAST').exists() implies (method.text.exists() and method.text.matches('^[^ ]+ [0-9]+\\\\.[0-9]+\\\\.[0-9]+') and (device.reference.exists() or device.display.exists()))"
+Expression: "meta.security.where(system = 'http://terminology.hl7.org/CodeSystem/v3-ObservationValue' and code = 'AIAST').exists() implies (method.text.exists() and method.text.matches('^[A-Za-z0-9._-]+ [0-9]+\\\\.[0-9]+\\\\.[0-9]+') and (device.reference.exists() or device.display.exists()))"
 
 Invariant: grip-33
 Description: "What is labelled AIAST names what it was derived from: each source once, by a reference to an Observation or by a name."
@@ -32,7 +32,7 @@ Expression: "meta.security.where(system = 'http://terminology.hl7.org/CodeSystem
 Invariant: grip-34
 Description: "What is labelled AIAST has the moment of its making (issued), a narrative and at least one note."
 Severity: #error
-Expression: "meta.security.where(system = 'http://terminology.hl7.org/CodeSystem/v3-ObservationValue' and code = 'AIAST').exists() implies (issued.exists() and text.exists() and note.exists())"
+Expression: "meta.security.where(system = 'http://terminology.hl7.org/CodeSystem/v3-ObservationValue' and code = 'AIAST').exists() implies (issued.exists() and issued.toString().substring(0, 10).matches('^([0-9]{4}-((0[13578]|1[02])-(0[1-9]|[12][0-9]|3[01])|(0[469]|11)-(0[1-9]|[12][0-9]|30)|02-(0[1-9]|1[0-9]|2[0-8]))|([0-9]{2}(0[48]|[2468][048]|[13579][26])|([02468][048]|[13579][26])00)-02-29)$') and text.exists() and note.exists())"
 
 Invariant: grip-35
 Description: "What is labelled AIAST has `functional-status` of the US Core categories."

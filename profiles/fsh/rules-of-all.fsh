@@ -24,7 +24,7 @@ RuleSet: GripObservation
 * method MS
 * device MS
 * derivedFrom MS
-* obeys grip-1 and grip-2 and grip-3 and grip-4 and grip-5 and grip-6 and grip-7 and grip-8
+* obeys grip-1 and grip-2 and grip-3 and grip-4 and grip-5 and grip-6 and grip-7 and grip-8 and grip-9
 
 Invariant: grip-1
 Description: "The subject is a Patient: by a reference that ends in Patient/[id], a urn, or a contained Patient; a type, where given, says so."
@@ -57,14 +57,19 @@ Severity: #error
 Expression: "implicitRules.empty() and modifierExtension.empty() and focus.empty() and hasMember.empty()"
 
 Invariant: grip-7
-Description: "A narrative is one div of XHTML that says something, with no script, form, frame, embedded object, style sheet or handler of events."
+Description: "A narrative is one div of XHTML that says something: the tags that R4 allows, with quoted attributes, no handler of events, and text that is escaped."
 Severity: #error
-Expression: "text.all(`div`.matches('^<div[^>]* xmlns=.http://www.w3.org/1999/xhtml.[^>]*>') and `div`.matches('</div>[^<>]*$') and (`div`.matches('>[^<]*[^< ][^<]*<') or `div`.matches('<img ')) and `div`.matches('<(script|form|input|button|frame|frameset|iframe|object|embed|applet|link|base|style|meta)[ />]').not() and `div`.matches('<[^>]* on[a-z]+ *=').not())"
+Expression: "text.all(`div`.matches('^<div[^>]* xmlns=.http://www.w3.org/1999/xhtml.[^>]*>') and `div`.matches('</div>[^<>]*$') and (`div`.replaceMatches('<[^>]*>', '').matches('[^ \\t\\r\\n]') or `div`.matches('<img ')) and `div`.replaceMatches('</?(a|abbr|acronym|b|big|blockquote|br|caption|cite|code|col|colgroup|dd|dfn|div|dl|dt|em|h[1-6]|hr|i|img|li|ol|p|pre|q|samp|small|span|strong|sub|sup|table|tbody|td|tfoot|th|thead|tr|tt|ul|var)([ \\t\\r\\n]+[a-zA-Z:-]+=(\"[^\"<]*\"|\\u0027[^\\u0027<]*\\u0027))*[ \\t\\r\\n]*/?>', '').matches('[<>]').not() and `div`.matches('&(?!(#[0-9]+|#x[0-9A-Fa-f]+|[A-Za-z][A-Za-z0-9]*);)').not() and `div`.matches('<(br|hr|img)(>|[ \\t\\r\\n][^<>]*[^/<>]>)').not() and `div`.matches('<[^>]*[ \\t\\r\\n]on[a-z]+=').not())"
 
 Invariant: grip-8
 Description: "References have no space and lead to a type that R4 has for the element."
 Severity: #error
 Expression: "(basedOn | partOf | encounter | performer | specimen | device | derivedFrom | note.author.ofType(Reference) | identifier.assigner).reference.all(matches(' ').not()) and basedOn.reference.where(matches('(^|/)[A-Z][A-Za-z]+/[A-Za-z0-9.-]{1,64}(/_history/[A-Za-z0-9.-]{1,64})?$')).all(matches('(^|/)(CarePlan|DeviceRequest|ImmunizationRecommendation|MedicationRequest|NutritionOrder|ServiceRequest)/[A-Za-z0-9.-]{1,64}(/_history/[A-Za-z0-9.-]{1,64})?$')) and partOf.reference.where(matches('(^|/)[A-Z][A-Za-z]+/[A-Za-z0-9.-]{1,64}(/_history/[A-Za-z0-9.-]{1,64})?$')).all(matches('(^|/)(MedicationAdministration|MedicationDispense|MedicationStatement|Procedure|Immunization|ImagingStudy)/[A-Za-z0-9.-]{1,64}(/_history/[A-Za-z0-9.-]{1,64})?$')) and encounter.reference.where(matches('(^|/)[A-Z][A-Za-z]+/[A-Za-z0-9.-]{1,64}(/_history/[A-Za-z0-9.-]{1,64})?$')).all(matches('(^|/)(Encounter)/[A-Za-z0-9.-]{1,64}(/_history/[A-Za-z0-9.-]{1,64})?$')) and performer.reference.where(matches('(^|/)[A-Z][A-Za-z]+/[A-Za-z0-9.-]{1,64}(/_history/[A-Za-z0-9.-]{1,64})?$')).all(matches('(^|/)(Practitioner|PractitionerRole|Organization|CareTeam|Patient|RelatedPerson)/[A-Za-z0-9.-]{1,64}(/_history/[A-Za-z0-9.-]{1,64})?$')) and specimen.reference.where(matches('(^|/)[A-Z][A-Za-z]+/[A-Za-z0-9.-]{1,64}(/_history/[A-Za-z0-9.-]{1,64})?$')).all(matches('(^|/)(Specimen)/[A-Za-z0-9.-]{1,64}(/_history/[A-Za-z0-9.-]{1,64})?$')) and device.reference.where(matches('(^|/)[A-Z][A-Za-z]+/[A-Za-z0-9.-]{1,64}(/_history/[A-Za-z0-9.-]{1,64})?$')).all(matches('(^|/)(Device|DeviceMetric)/[A-Za-z0-9.-]{1,64}(/_history/[A-Za-z0-9.-]{1,64})?$')) and derivedFrom.reference.where(matches('(^|/)[A-Z][A-Za-z]+/[A-Za-z0-9.-]{1,64}(/_history/[A-Za-z0-9.-]{1,64})?$')).all(matches('(^|/)(DocumentReference|ImagingStudy|Media|QuestionnaireResponse|Observation|MolecularSequence)/[A-Za-z0-9.-]{1,64}(/_history/[A-Za-z0-9.-]{1,64})?$')) and note.author.ofType(Reference).reference.where(matches('(^|/)[A-Z][A-Za-z]+/[A-Za-z0-9.-]{1,64}(/_history/[A-Za-z0-9.-]{1,64})?$')).all(matches('(^|/)(Practitioner|Patient|RelatedPerson|Organization)/[A-Za-z0-9.-]{1,64}(/_history/[A-Za-z0-9.-]{1,64})?$')) and identifier.assigner.reference.where(matches('(^|/)[A-Z][A-Za-z]+/[A-Za-z0-9.-]{1,64}(/_history/[A-Za-z0-9.-]{1,64})?$')).all(matches('(^|/)(Organization)/[A-Za-z0-9.-]{1,64}(/_history/[A-Za-z0-9.-]{1,64})?$'))"
+
+Invariant: grip-9
+Description: "The type that a reference names is one that R4 has for the element, also of what it contains; what is contained has an id; the language is a code of BCP 47."
+Severity: #error
+Expression: "device.type.all($this = 'Device' or $this = 'DeviceMetric') and performer.type.all($this = 'Practitioner' or $this = 'PractitionerRole' or $this = 'Organization' or $this = 'CareTeam' or $this = 'Patient' or $this = 'RelatedPerson') and encounter.type.all($this = 'Encounter') and specimen.type.all($this = 'Specimen') and contained.where('#' + id = %resource.device.reference).all($this is Device or $this is DeviceMetric) and contained.all(id.exists()) and language.all(matches('^[A-Za-z]{2,8}(-[A-Za-z0-9]{1,8})*$'))"
 
 RuleSet: ForceValue
 * value[x] only Quantity
