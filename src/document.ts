@@ -29,13 +29,12 @@ export interface DocumentDraft {
   readonly terms: readonly DocumentTerm[];
   /** Client that it was filed for; absent: everybody's. */
   readonly owner?: string | undefined;
+  /** JSON data that the filer wants to know when it meets the document again. */
+  readonly facts?: unknown;
 }
 
 /** The next version of a filed document, `version`; not written where another came first. */
-export interface DocumentRevision extends DocumentDraft {
-  /** JSON data that the filer wants to know when it meets the document again. */
-  readonly facts: unknown;
-}
+export type DocumentRevision = DocumentDraft;
 
 export interface DocumentName {
   readonly type: string;
@@ -53,7 +52,7 @@ export interface StoredDocument {
   readonly record: string | null;
   /** JSON text; null when it was removed. */
   readonly content: string | null;
-  /** JSON text of a revision's facts. */
+  /** JSON text of the facts of this version. */
   readonly facts: string | null;
 }
 
@@ -64,8 +63,8 @@ export type TermMatch =
       readonly system?: string | null | undefined;
       readonly value?: string | undefined;
     }
-  /** Has a value, and none of these. */
-  | { readonly kind: 'other'; readonly values: readonly string[] }
+  /** Any of these values. */
+  | { readonly kind: 'in'; readonly values: readonly string[] }
   | { readonly kind: 'text'; readonly how: 'starts' | 'contains'; readonly value: string }
   /** Bounds in milliseconds; each is a column and how it compares. */
   | { readonly kind: 'time'; readonly anyOf: readonly (readonly TimeBound[])[] };
@@ -84,13 +83,19 @@ export interface TermCondition {
   readonly anyOf: readonly TermMatch[];
 }
 
+export interface DocumentSort {
+  readonly by: 'moment' | 'updated';
+  readonly descending: boolean;
+}
+
 export interface DocumentQuery {
   readonly type: string;
   /** Only documents of this client, and everybody's; absent: of all clients. */
   readonly owner?: string | undefined;
   /** All have to be met. */
   readonly conditions: readonly TermCondition[];
-  readonly sort: { readonly by: 'moment' | 'updated'; readonly descending: boolean };
+  /** By the first, then the next; what is alike in all comes in the order of filing, or the latest first. */
+  readonly sort: readonly DocumentSort[];
   readonly limit: number;
   readonly offset: number;
   /** Leaves out what was filed after a former look; absent: none. */

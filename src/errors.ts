@@ -19,6 +19,7 @@ export type IssueType =
   | 'code-invalid'
   | 'duplicate'
   | 'business-rule'
+  | 'conflict'
   | 'extension'
   | 'no-store'
   | 'timeout'

@@ -1,12 +1,12 @@
 /** One evaluation, whichever door: read -> interpret -> answer -> record -> return. */
 import { createHash } from 'node:crypto';
-import type { AuditStore } from './audit/audit-record.ts';
+import type { AuditStore, Filed } from './audit/audit-record.ts';
 import { RequestError } from './errors.ts';
-import type { Answer, Evaluation, Filing } from './evaluation.ts';
+import type { Answer, Evaluation, Filing, Origin } from './evaluation.ts';
 import type { LocalCodes } from './fhir/local-codes.ts';
 import type { AsOf } from './fhir/read-observation.ts';
 import { PANEL_PARAMETER } from './fhir/read-request.ts';
-import { findWithdrawals } from './fhir/withdrawal.ts';
+import { findRevisions, type ResultFacts } from './fhir/revision.ts';
 import type { Returns } from './fhir/write-bundle.ts';
 import { interpret } from './interpret/interpret.ts';
 import { type EvaluationInput, readInput } from './read-input.ts';
@@ -112,9 +112,16 @@ export function filingFor(
   return {
     client,
     base,
-    filedBefore: (type, id) => guarded(() => store.findFiled(type, id)),
-    withdrawals: guarded(() => findWithdrawals(evaluation, client, store)),
+    filedBefore: (type, id) => guarded(() => originOf(store.findFiled(type, id))),
+    revisions: guarded(() => findRevisions(evaluation, client, store)),
   };
+}
+
+function originOf(filed: Filed | undefined): Origin | undefined {
+  if (!filed) return undefined;
+  const { record, at, facts, removed } = filed;
+  const state = (facts as ResultFacts | undefined)?.state;
+  return { record, at, ...(state ? { state } : {}), ...(removed ? { removed } : {}) };
 }
 
 /** Where each door names the panel. */
@@ -164,6 +171,7 @@ async function record(
     notices: evaluation.notices,
     localCodes: evaluation.localCodes,
     corrections: evaluation.corrections,
+    handedness: evaluation.handedness,
     findings: recordedFindings(interpretations),
     ...rest,
   };

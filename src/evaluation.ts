@@ -28,6 +28,8 @@ export interface Evaluation {
   readonly localCodes?:
     | { readonly url: string; readonly version: string; readonly sha256: string }
     | undefined;
+  /** References of the Observations that say which hand writes; absent when there are none. */
+  readonly handedness?: readonly string[] | undefined;
   /** Observations of the request that say that they were changed; absent when there are none. */
   readonly corrections?: readonly Correction[] | undefined;
   /** Oldest session first. */
@@ -41,12 +43,21 @@ export interface Correction {
   readonly status: 'amended' | 'corrected' | 'cancelled' | 'entered-in-error';
 }
 
-/** A filed result that rests on what was changed. */
-export interface Withdrawal extends Correction {
+/** A new version of a filed result. */
+export interface Revision {
   /** Of the result. */
   readonly id: string;
-  /** In which it is withdrawn. */
   readonly version: number;
+  readonly kind: 'withdrawn' | 'replaced' | 'reinstated';
+  /** Of one withdrawn: what was changed. */
+  readonly because?: Correction | undefined;
+}
+
+/** What became of a filed result: its latest version, and the evaluation that made it. */
+export interface ResultState extends Omit<Revision, 'id'> {
+  readonly record: string;
+  /** RFC 3339, UTC. */
+  readonly at: string;
 }
 
 /** Where a result came from: the evaluation that filed it first. */
@@ -55,10 +66,20 @@ export interface Origin {
   readonly record: string;
   /** RFC 3339, UTC. */
   readonly at: string;
-  /** Its withdrawal since then. */
-  readonly facts?: unknown;
+  /** Absent: as it was filed. */
+  readonly state?: ResultState | undefined;
   /** It was removed since then: it is not given out again. */
-  readonly removed?: true;
+  readonly removed?: true | undefined;
+}
+
+/** What an evaluation finds on record of the same chart. */
+export interface Revisions {
+  /** Results that it withdraws or replaces, unless it gives them again. */
+  readonly found: readonly Revision[];
+  /** How many current results rest on trials sent now and on others that were not. */
+  readonly inPart: number;
+  /** Observations read now that were taken back before. */
+  readonly readAgain: readonly string[];
 }
 
 /** What filing needs to know: a result that was filed before is given out as it was, and not filed again. */
@@ -69,8 +90,7 @@ export interface Filing {
   readonly base: string;
   /** Undefined: not filed yet. */
   filedBefore(type: string, id: string): Origin | undefined;
-  /** Results that this evaluation withdraws. */
-  readonly withdrawals: readonly Withdrawal[];
+  readonly revisions: Revisions;
 }
 
 /** The reply and what the record keeps of it. */

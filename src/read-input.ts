@@ -20,7 +20,15 @@ export interface EvaluationInput extends InterpretRequest {
 
 export type ReadInput = Pick<
   Evaluation,
-  'patient' | 'sex' | 'input' | 'refusals' | 'expressions' | 'notices' | 'localCodes' | 'corrections'
+  | 'patient'
+  | 'sex'
+  | 'input'
+  | 'refusals'
+  | 'expressions'
+  | 'notices'
+  | 'localCodes'
+  | 'corrections'
+  | 'handedness'
 >;
 
 /** More than a chart holds; an answer grows with the sessions, so that a small body could ask for a huge one. */
@@ -72,13 +80,14 @@ export function readInput(
   const dates = sessions.map(({ testedOn }) => testedOn);
   const sex = readSex(patient.resource, [...current.extensions, ...earlier.extensions], dates);
   const corrections = [...current.corrections, ...earlier.corrections];
-  const dominant = dominantOf([...current.handedness, ...earlier.handedness]);
+  const handed = dominantOf([...current.handedness, ...earlier.handedness]);
   return {
     patient: patient.reference,
     sex,
-    input: { sex: sex.sex, ...(dominant ? { dominant } : {}), sessions },
+    input: { sex: sex.sex, ...(handed ? { dominant: handed.dominant } : {}), sessions },
     refusals,
     expressions: new Map(figures),
+    ...(handed ? { handedness: handed.references } : {}),
     ...(corrections.length > 0 ? { corrections } : {}),
     ...translations([...current.localCodes, ...earlier.localCodes], notices, localCodes),
   };

@@ -8,7 +8,7 @@ import { z } from 'zod';
 import type { StoredRecord } from './audit/audit-record.ts';
 import { canonicalJson } from './audit/canonical-json.ts';
 import type { Asked } from './evaluate.ts';
-import type { Evaluation, Origin, Withdrawal } from './evaluation.ts';
+import type { Evaluation, Origin, Revisions } from './evaluation.ts';
 import { writeOperationAnswer } from './fhir/write-bundle.ts';
 import { writeHookAnswer } from './hooks/grip-interpretation.ts';
 import { interpret } from './interpret/interpret.ts';
@@ -42,11 +42,12 @@ const recordForm = z.object({
     notices: z.custom<Evaluation['notices']>().optional(),
     localCodes: z.custom<Evaluation['localCodes']>().optional(),
     corrections: z.custom<Evaluation['corrections']>().optional(),
+    handedness: z.custom<Evaluation['handedness']>().optional(),
     findings: z.unknown(),
     returned: z.object({
       sha256: z.string(),
       before: z.custom<Record<string, Origin>>().optional(),
-      withdrawn: z.custom<readonly Withdrawal[]>().optional(),
+      revisions: z.custom<Revisions>().optional(),
     }),
   }),
 });
@@ -73,7 +74,7 @@ export function replay(stored: StoredRecord, library: ReferenceLibrary, engineVe
   const replayed = canonicalJson(recordedFindings(interpretations));
   if (recorded !== replayed) return { outcome: 'different', what: 'findings', recorded, replayed };
   if (engine.version !== engineVersion) return { outcome: 'same', replyCompared: false };
-  const { at, sex, input, refusals, asked, notices, localCodes, corrections } = content;
+  const { at, sex, input, refusals, asked, notices, localCodes, corrections, handedness } = content;
   const expressions = new Map(Object.entries(content.expressions));
   const evaluation = {
     id,
@@ -88,6 +89,7 @@ export function replay(stored: StoredRecord, library: ReferenceLibrary, engineVe
     notices,
     localCodes,
     corrections,
+    handedness,
     interpretations,
   };
   const sha256 = digestOfReply(evaluation, asked, returned);
@@ -95,22 +97,24 @@ export function replay(stored: StoredRecord, library: ReferenceLibrary, engineVe
   return { outcome: 'different', what: 'reply', recorded: returned.sha256, replayed: sha256 };
 }
 
+const NONE: Revisions = { found: [], inPart: 0, readAgain: [] };
+
 interface FiledThen {
   /** What had been filed before, by type and id. */
   readonly before?: Readonly<Record<string, Origin>> | undefined;
-  readonly withdrawn?: readonly Withdrawal[] | undefined;
+  readonly revisions?: Revisions | undefined;
 }
 
 function digestOfReply(
   evaluation: Evaluation,
   { client, fhir, ...asked }: Asked,
-  { before = {}, withdrawn = [] }: FiledThen,
+  { before = {}, revisions = NONE }: FiledThen,
 ): string {
   const filing = {
     client,
     base: fhir?.base ?? '',
     filedBefore: (type: string, id: string) => before[`${type}/${id}`],
-    withdrawals: withdrawn,
+    revisions,
   };
   const { body } =
     asked.door === 'cds-hooks'

@@ -62,7 +62,7 @@ function provenancesOf(store: AuditStore, { type, id }: DocumentName): readonly 
   const { documents } = store.searchDocuments({
     type: 'Provenance',
     conditions: [{ name: 'target', absent: false, anyOf: [{ kind: 'value', value }] }],
-    sort: { by: 'updated', descending: false },
+    sort: [{ by: 'updated', descending: false }],
     limit: 100,
     offset: 0,
   });

@@ -114,10 +114,10 @@ function writerOf(db: Database.Database): Pick<DocumentStore, 'file' | 'revise'>
   };
   return {
     file(drafts, record) {
-      for (const { type, id, version, updated, moment, content, terms, owner } of drafts) {
+      for (const { type, id, version, updated, moment, content, terms, owner, facts } of drafts) {
         const { changes, lastInsertRowid } = insert.run(type, id, version, updated, moment, owner ?? null);
         if (changes === 0) continue;
-        insertVersion.run(lastInsertRowid, version, updated, record, content, null);
+        insertVersion.run(lastInsertRowid, version, updated, record, content, textOf(facts));
         index(lastInsertRowid, terms);
       }
     },
@@ -125,7 +125,7 @@ function writerOf(db: Database.Database): Pick<DocumentStore, 'file' | 'revise'>
       for (const { type, id, version, updated, content, terms, facts } of revisions) {
         const found = advance.get(version, updated, type, id, version - 1);
         if (!found) continue;
-        insertVersion.run(found.seq, version, updated, record, content, JSON.stringify(facts));
+        insertVersion.run(found.seq, version, updated, record, content, textOf(facts));
         forgetTerms.run(found.seq);
         index(found.seq, terms);
       }
@@ -164,6 +164,8 @@ interface Sql {
   readonly bound: readonly Bound[];
 }
 
+const textOf = (facts: unknown) => (facts === undefined ? null : JSON.stringify(facts));
+
 const ORDERS = { moment: 'd.moment', updated: 'd.updated' } as const;
 
 function search(db: Database.Database, query: DocumentQuery): DocumentPage {
@@ -173,15 +175,20 @@ function search(db: Database.Database, query: DocumentQuery): DocumentPage {
   const total = db
     .prepare<Bound[], { n: number }>(`SELECT count(*) AS n FROM document d ${filter}`)
     .get(...bound);
-  const direction = sort.descending ? 'DESC' : 'ASC';
   const documents = db
     .prepare<Bound[], StoredDocument>(
       `SELECT d.type, d.id, d.owner, v.version, v.updated, v.record, v.content, v.facts FROM document d
        JOIN document_version v ON v.document = d.seq AND v.version = d.version
-       ${filter} ORDER BY ${ORDERS[sort.by]} ${direction}, d.seq LIMIT ? OFFSET ?`,
+       ${filter} ORDER BY ${orderOf(sort)} LIMIT ? OFFSET ?`,
     )
     .all(...bound, limit, offset);
   return { total: total?.n ?? 0, documents, upTo };
+}
+
+function orderOf(sort: DocumentQuery['sort']): string {
+  const direction = (descending: boolean | undefined) => (descending ? 'DESC' : 'ASC');
+  const named = sort.map(({ by, descending }) => `${ORDERS[by]} ${direction(descending)}`);
+  return [...named, `d.seq ${direction(sort[0]?.descending)}`].join(', ');
 }
 
 function lastSeq(db: Database.Database): number {
@@ -215,7 +222,7 @@ const COUNTED = 10_000;
 function countUpTo(db: Database.Database, condition: TermCondition): number {
   const { name, absent, anyOf } = condition;
   const isByValue = anyOf.every(({ kind, ...match }) =>
-    kind === 'value' ? 'value' in match && match.value !== undefined : kind === 'other',
+    kind === 'value' ? 'value' in match && match.value !== undefined : kind === 'in',
   );
   if (absent || anyOf.length === 0 || !isByValue) return UNCOUNTED;
   const any = anySql(anyOf);
@@ -247,9 +254,9 @@ function anySql(anyOf: readonly TermMatch[]): Sql {
 
 function matchSql(match: TermMatch): Sql {
   if (match.kind === 'value') return valueSql(match);
-  if (match.kind === 'other') {
+  if (match.kind === 'in') {
     const list = match.values.map(() => '?').join(', ');
-    return { text: `(t.value IS NOT NULL AND t.value NOT IN (${list}))`, bound: match.values };
+    return { text: `t.value IN (${list})`, bound: match.values };
   }
   if (match.kind === 'text') {
     const position = match.how === 'starts' ? '= 1' : '> 0';

@@ -10,7 +10,7 @@ import type {
 import { uuidFor } from '../derived-id.ts';
 import { type Evaluation, type Filing, type Origin, usedTrials } from '../evaluation.ts';
 import { exact, toDecimalText } from '../interpret/exact.ts';
-import type { FigureText, Interpretation, MeasureUsed, Verdict } from '../interpret/finding.ts';
+import type { FigureText, Interpretation, Verdict } from '../interpret/finding.ts';
 import type { Hand, Sex, SummaryKind } from '../interpret/measurement.ts';
 import type { SetRef } from '../interpret/reference-set.ts';
 import { convertForce } from '../interpret/units.ts';
@@ -93,22 +93,27 @@ export interface Sources {
   readonly charted: readonly Reference[];
   /** The same as the core knows them: of a component, not of its Observation. */
   readonly basis: readonly string[];
+  /** Those of its own session. */
+  readonly own: readonly string[];
 }
 
 /** Of a result that rests on these, and on no summary in the same answer. */
-export function chartedSources(basis: readonly string[]): Sources {
-  return { charted: trialReferences(basis), basis };
+export function chartedSources(own: readonly string[], others: readonly string[] = []): Sources {
+  const basis = [...own, ...others];
+  return { charted: trialReferences(basis), basis, own };
 }
 
 export function sourcesOf(
   kind: SummaryKind,
   hand: Hand | null,
   context: WriteContext,
-  measures: readonly MeasureUsed[] = [],
+  others: readonly string[] = [],
 ): Sources {
   const summary = context.interpretation.summaries.find((own) => own.kind === kind && own.hand === hand);
-  const basis = [...(summary?.trials ?? []), ...measures.map(({ reference }) => reference)];
-  return { summary: context.summaryReference?.(kind, hand), ...chartedSources(basis) };
+  return {
+    summary: context.summaryReference?.(kind, hand),
+    ...chartedSources(summary?.trials ?? [], others),
+  };
 }
 
 /** Moment of the first trial that it rests on, as charted: another trial of the session may yet be taken back. */
@@ -127,13 +132,9 @@ export function identityOf(
   { basis }: Sources,
   said: unknown,
 ): string {
-  const changed = new Set((evaluation.corrections ?? []).map(({ reference }) => reference));
   const rests = usedTrials(evaluation, interpretation).filter(({ reference }) => basis.includes(reference));
   const read = rests.map(({ reference, effective, reading, unit }) => [reference, effective, reading, unit]);
-  // Amended back to what it was first: the result that was withdrawn then is not this one.
-  const amended = [...new Set(basis.map(keyOf))].filter((key) => changed.has(key));
-  const meant = [evaluation.patient, read, said, ...(amended.length > 0 ? [amended] : [])];
-  return uuidFor('interpretation', JSON.stringify(meant));
+  return uuidFor('interpretation', JSON.stringify([evaluation.patient, read, said]));
 }
 
 /** FI8: engine, panel, set and rule, each with its digest, and how the trials were summarised. */

@@ -80,10 +80,9 @@ export function readChart(placed: readonly Placed[], context: ChartContext): Rea
     if (isAboutGrip(observation)) for (const name of namesOf(each)) aboutGrip.add(name);
     if (!repeated && !fault && isPanel(observation)) panels.push(charted);
     const results = repeated ? [repeated] : fault ? [refuseFault(charted, fault)] : readOne(charted, context);
-    if (!repeated) {
-      localCodes.push(...read);
-      corrections.push(...correctionOf(sent, each));
-    }
+    if (!repeated) localCodes.push(...read);
+    // Of several copies, one that takes back is believed.
+    corrections.push(...correctionOf(sent, each));
     const figures = results.filter((result) => 'figure' in result);
     located.push(...figures);
     if (figures.length > 0) extensions.push(observation.extension ?? []);

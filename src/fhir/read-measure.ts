@@ -24,6 +24,7 @@ export type RecordKind = MeasureKind | 'handedness';
 /** The writing hand as charted on a calendar date, `YYYY-MM-DD`. */
 export interface Handedness {
   readonly kind: 'handedness';
+  readonly reference: string;
   readonly dominant: Dominance;
   readonly measuredOn: string;
 }
@@ -93,7 +94,7 @@ export function readMeasure(
   if (kind === 'handedness') {
     const dominant = dominanceOf(observation);
     const element = observation.dataAbsentReason ? 'dataAbsentReason' : 'valueCodeableConcept';
-    return dominant ? { kind, dominant, measuredOn } : refuseFor('value', element);
+    return dominant ? { kind, reference, dominant, measuredOn } : refuseFor('value', element);
   }
   const read = readFigure(observation, kind);
   if ('why' in read) return refuseFor(read.why, read.element);
@@ -145,13 +146,16 @@ function finiteText(value: Exact): string {
   return text.includes('.') ? text.replace(/\.?0+$/, '') : text;
 }
 
-/** Of the latest date charted; undefined when nothing is, or different things on that date. */
-export function dominantOf(charted: readonly Handedness[]): Dominance | undefined {
+/** Of the latest date charted, and what says so; undefined when nothing is, or different things on that date. */
+export function dominantOf(
+  charted: readonly Handedness[],
+): { readonly dominant: Dominance; readonly references: readonly string[] } | undefined {
   const latest = charted
     .map(({ measuredOn }) => measuredOn)
     .sort()
     .at(-1);
-  const said = charted.filter(({ measuredOn }) => measuredOn === latest).map(({ dominant }) => dominant);
-  const [dominant, ...others] = new Set(said);
-  return others.length === 0 ? dominant : undefined;
+  const said = charted.filter(({ measuredOn }) => measuredOn === latest);
+  const [dominant, ...others] = new Set(said.map((each) => each.dominant));
+  if (dominant === undefined || others.length > 0) return undefined;
+  return { dominant, references: said.map(({ reference }) => reference) };
 }

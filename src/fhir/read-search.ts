@@ -71,7 +71,7 @@ export function readSearch(
   requireFewValues(conditions);
   const { limit, offset, upTo } = readPage(control);
   const { from } = OFFERED[type] as Offered;
-  const sort = readSort(type, control.get('_sort')) ?? { by: 'moment', descending: from === 'results' };
+  const sort = readSort(type, control.get('_sort')) ?? [{ by: 'moment', descending: from === 'results' }];
   return {
     query: { type, conditions, sort, limit, offset, upTo },
     subset: readSubset(control.get('_summary'), control.get('_elements')),
@@ -149,12 +149,15 @@ function readPage(control: ReadonlyMap<string, string>): Pick<DocumentQuery, 'li
 function readSort(type: OfferedType, asked: string | undefined): DocumentQuery['sort'] | undefined {
   if (asked === undefined) return undefined;
   const { sort } = OFFERED[type] as Offered;
-  const descending = asked.startsWith('-');
-  const name = descending ? asked.slice(1) : asked;
-  if (name === '_lastUpdated') return { by: 'updated', descending };
-  if (name === sort) return { by: 'moment', descending };
-  const known = [sort, '_lastUpdated'].filter(Boolean).join(' or ');
-  throw invalid(`_sort must be ${known}, with - before it for the latest first`);
+  const known = [sort, '_lastUpdated'].filter((each) => each !== undefined);
+  const named = asked
+    .split(',')
+    .map((each) => ({ name: each.replace(/^-/, ''), descending: each.startsWith('-') }));
+  const isKnown = named.every(({ name }) => known.includes(name));
+  if (!isKnown || new Set(named.map(({ name }) => name)).size < named.length) {
+    throw invalid(`_sort must be ${known.join(' or ')} or both, with - before it for the latest first`);
+  }
+  return named.map(({ name, descending }) => ({ by: name === sort ? 'moment' : 'updated', descending }));
 }
 
 function readRevIncludes(type: OfferedType, asked: string | undefined): readonly string[] {

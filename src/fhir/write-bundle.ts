@@ -1,13 +1,23 @@
 /** An evaluation -> the Bundle that `$interpret-grip` returns, and the Observations that a card offers to file. */
+import { createHash } from 'node:crypto';
 import type { Bundle, BundleEntry, Device, FhirResource, Observation } from 'fhir/r4.js';
 import { uuidFor } from '../derived-id.ts';
 import type { DocumentDraft } from '../document.ts';
-import type { Answer, Evaluation, Filing, Origin, Withdrawal } from '../evaluation.ts';
+import type { Answer, Evaluation, Filing, Origin, Revision } from '../evaluation.ts';
 import type { Interpretation, Summary } from '../interpret/finding.ts';
 import type { Hand, SummaryKind } from '../interpret/measurement.ts';
 import { ownBaselineHands, stopOf } from '../wording/session-statements.ts';
+import { filingNotices } from './filing-notices.ts';
 import type { Sources, WriteContext } from './observation-parts.ts';
-import { basisTerms, type FoundWithdrawal, revisionsOf, withdrawalProvenance } from './withdrawal.ts';
+import {
+  type FoundRevision,
+  factsOf,
+  inState,
+  revise,
+  revisionOf,
+  revisionProvenance,
+  sourceTerms,
+} from './revision.ts';
 import { draftOf } from './write-draft.ts';
 import {
   isSetRefusal,
@@ -28,33 +38,39 @@ export function writeOperationAnswer(
   filing: Filing,
   returns: Returns = 'representation',
 ): Answer {
-  const { written, removed, outcome, withdrawals } = writeResults(evaluation, filing);
+  const { written, removed, again, outcome, found } = writeResults(evaluation, filing);
   const before = [...written, ...removed].filter(({ origin }) => origin.record !== evaluation.id);
   const drafts = written
     .filter(({ origin }) => origin.record === evaluation.id)
     .map((result) => filedDraft(result, evaluation, filing));
+  const { inPart, readAgain } = filing.revisions;
   return {
     body: returns === 'OperationOutcome' ? outcome : bundleOf(evaluation, filing, written, outcome),
     returned: {
       resources: written.length + 1,
-      filed: drafts.length,
-      ...(withdrawals.length > 0
-        ? {
-            withdrawn: withdrawals.map(({ id, version, reference, status }) => ({
-              id,
-              version,
-              reference,
-              status,
-            })),
-          }
-        : {}),
+      filed: Object.fromEntries(drafts.map(({ type, id, content }) => [`${type}/${id}`, digestOf(content)])),
+      revisions: { found: found.map(recorded), inPart, readAgain },
       before: Object.fromEntries(
         before.map(({ resource, origin }) => [`${resource.resourceType}/${resource.id}`, origin]),
       ),
     },
     documents: drafts,
-    revisions: revisionsOf(withdrawals.filter(isFound), evaluation),
+    revisions: [
+      ...found.filter(isFound).map((each) => revisionOf(each, evaluation)),
+      ...again.map(({ first, again: state, sources }) =>
+        revise(state ? inState(first, state) : first, { ...factsOf(evaluation, sources), state }),
+      ),
+    ],
   };
+}
+
+/** What a replay needs of it. */
+function recorded({ id, version, kind, because }: Revision): Revision {
+  return { id, version, kind, ...(because ? { because } : {}) };
+}
+
+function digestOf(content: string): string {
+  return createHash('sha256').update(content, 'utf8').digest('hex');
 }
 
 interface Result {
@@ -72,45 +88,61 @@ function filedDraft(
   const draft = draftOf(resource, origin.at);
   // The software is everybody's.
   if (resource.resourceType === 'Device') return draft;
-  const basis = sources ? basisTerms(evaluation, sources.basis) : [];
-  return { ...draft, owner: client, terms: [...draft.terms, ...basis] };
+  if (!sources) return { ...draft, owner: client };
+  const facts = factsOf(evaluation, sources);
+  return { ...draft, owner: client, terms: [...draft.terms, ...sourceTerms(facts)], facts };
 }
 
-function isFound(withdrawal: Withdrawal): withdrawal is FoundWithdrawal {
-  return 'document' in withdrawal;
+function isFound(revision: Revision): revision is FoundRevision {
+  return 'document' in revision;
 }
 
-/** Observations, the Device that made them, and a Provenance of each Observation. */
+/** Observations, the Device that made them, and a Provenance of each Observation and of each new version. */
 function writeResults(evaluation: Evaluation, filing: Filing) {
   const device = deviceResult(evaluation, filing);
+  const deviceId = device.resource.id ?? '';
   const every = evaluation.interpretations.flatMap((interpretation) =>
-    sessionResults({
-      evaluation,
-      interpretation,
-      device: { reference: `Device/${device.resource.id}` },
-      filing,
-    }),
+    sessionResults({ evaluation, interpretation, device: { reference: `Device/${deviceId}` }, filing }),
   );
   const observations = every.filter(({ origin }) => !origin.removed);
   const removed = every.filter(({ origin }) => origin.removed);
-  const provenances = observations.map((result) =>
-    writeProvenance(result, evaluation.panel, device.resource),
-  );
+  const again = observations.filter((result) => result.again);
   // What this evaluation gives again is not out of date.
-  const given = new Set(observations.map(({ resource }) => resource.id));
-  const withdrawals = filing.withdrawals.filter(({ id }) => !given.has(id));
-  const provenancesOfWithdrawals = withdrawals.map((withdrawal) => ({
-    resource: withdrawalProvenance(withdrawal, evaluation, device.resource.id ?? ''),
-    origin: { record: evaluation.id, at: evaluation.at },
-  }));
+  const given = new Set(every.map(({ resource }) => resource.id));
+  const found = filing.revisions.found.filter(({ id }) => !given.has(id));
+  const standing = again.flatMap(({ resource, again: state }) =>
+    state ? [{ id: resource.id ?? '', version: state.version, kind: state.kind }] : [],
+  );
+  const provenances = [
+    ...observations.map((result) => writeProvenance(result, evaluation.panel, device.resource)),
+    ...[...found, ...standing].map((revision) => ({
+      resource: revisionProvenance(revision, evaluation, deviceId),
+      origin: { record: evaluation.id, at: evaluation.at },
+    })),
+  ];
   const before = observations.filter(({ origin }) => origin.record !== evaluation.id);
-  const counted = { results: observations.length, before, withdrawals, removed: removed.length };
+  const outcome = writeEvaluationOutcome(
+    evaluation,
+    filingNotices({
+      results: observations.length,
+      before,
+      again: again.length,
+      removed: removed.length,
+      found,
+      ...rest(filing),
+    }),
+  );
   return {
-    written: [...observations, device, ...provenances, ...provenancesOfWithdrawals] as readonly Result[],
+    written: [...observations, device, ...provenances] as readonly Result[],
     removed,
-    outcome: writeEvaluationOutcome(evaluation, counted),
-    withdrawals,
+    again,
+    outcome,
+    found,
   };
+}
+
+function rest({ revisions: { inPart, readAgain } }: Filing) {
+  return { inPart, readAgain };
 }
 
 /** Type `collection`: a single `return` parameter that is a Bundle without the meaning of a search. */

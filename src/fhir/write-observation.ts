@@ -5,7 +5,7 @@
  */
 import type { CodeableConcept, Observation } from 'fhir/r4.js';
 import { uuidFor } from '../derived-id.ts';
-import type { Origin } from '../evaluation.ts';
+import type { Origin, ResultState } from '../evaluation.ts';
 import type { MeasureUsed, Refusal, RefusalCode, Summary, Verdict } from '../interpret/finding.ts';
 import type { Hand } from '../interpret/measurement.ts';
 import type { SetRef } from '../interpret/reference-set.ts';
@@ -46,7 +46,7 @@ import {
   standing,
   type WriteContext,
 } from './observation-parts.ts';
-import { asWithdrawn, type Withdrawn } from './withdrawal.ts';
+import { inState } from './revision.ts';
 
 export function writeSummaryObservation(summary: Summary, context: WriteContext): Written {
   const figure = withKilograms(summary);
@@ -82,7 +82,7 @@ export function writeVerdictObservation(verdict: Verdict, context: WriteContext)
     bodySite: site(verdict.hand),
     method: method(context.evaluation, setsOf(verdict), summaryText(verdict.summary, verdict.hand)),
     referenceRange: [referenceRange(verdict, about.citation)],
-    sources: sourcesOf(verdict.summary, verdict.hand, context, measuresOf(verdict)),
+    sources: sourcesOf(verdict.summary, verdict.hand, context, othersOf(verdict, context)),
     sets: setsOf(verdict),
     component: standing(verdict),
     note: notes([
@@ -104,6 +104,22 @@ export function writeVerdictObservation(verdict: Verdict, context: WriteContext)
 
 function setsOf({ set, rule }: Verdict): readonly SetRef[] {
   return rule ? [set, rule] : [set];
+}
+
+/** What a verdict rests on besides the trials of its session: measures, the writing hand, the sessions of its course. */
+function othersOf(verdict: Verdict, { evaluation, interpretation }: WriteContext): readonly string[] {
+  const { course, row } = verdict;
+  const from = course?.lastNotReduced ?? course?.reducedSince;
+  const before = evaluation.input.sessions.filter(
+    ({ testedOn }) => from !== undefined && testedOn >= from && testedOn < interpretation.testedOn,
+  );
+  return [
+    ...measuresOf(verdict).map(({ reference }) => reference),
+    ...(row.hand === undefined ? [] : (evaluation.handedness ?? [])),
+    ...before
+      .flatMap(({ trials, charted = [] }) => [...trials, ...charted])
+      .map(({ reference }) => reference),
+  ];
 }
 
 /** Every measure of the record that a verdict rests on. */
@@ -140,7 +156,12 @@ export function writeRefusalObservation(refusal: Refusal & { set: SetRef }, cont
     bodySite: site(refusal.hand),
     method: method(context.evaluation, [refusal.set], ''),
     sources: column
-      ? sourcesOf(column.summary, column.hand, context, refusal.columns.flatMap(measuresOf))
+      ? sourcesOf(
+          column.summary,
+          column.hand,
+          context,
+          refusal.columns.flatMap((each) => othersOf(each, context)),
+        )
       : chartedSources(context.interpretation.trials),
     sets: [refusal.set],
     component: columns.length > 0 ? columns : undefined,
@@ -193,7 +214,11 @@ type Particular = Pick<
 /** An Observation, and what its Provenance has to name. */
 export interface Written {
   readonly resource: Observation;
+  /** As it was first filed. */
+  readonly first: Observation;
   readonly origin: Origin;
+  /** It was not current and stands again with this evaluation. */
+  readonly again: ResultState | undefined;
   readonly sources: Sources;
   readonly sets: readonly SetRef[];
 }
@@ -242,8 +267,21 @@ function writeObservation(
     derivedFrom: [...(summary ? [summary] : []), ...charted],
     component: own.component,
   };
-  const withdrawn = origin.facts as Withdrawn | undefined;
-  return { resource: withdrawn ? asWithdrawn(resource, withdrawn) : resource, origin, sources, sets };
+  // What was withdrawn or replaced and is given again stands again: a version of its own, by this evaluation.
+  const { state } = origin;
+  const again: ResultState | undefined =
+    state && state.kind !== 'reinstated' && !origin.removed
+      ? { kind: 'reinstated', version: state.version + 1, record: evaluation.id, at: evaluation.at }
+      : undefined;
+  const current = again ?? state;
+  return {
+    resource: current ? inState(resource, current) : resource,
+    first: resource,
+    origin,
+    again,
+    sources,
+    sets,
+  };
 }
 
 /** Of what was filed before, that evaluation; else this one. */

@@ -1,7 +1,7 @@
 /** Errors, refusals and cautions -> OperationOutcome. */
 import type { OperationOutcome, OperationOutcomeIssue } from 'fhir/r4.js';
 import { REQUEST_ERRORS, type RequestErrorCode, type RequestIssue, type Severity } from '../errors.ts';
-import { type Evaluation, type Origin, usedTrials, type Withdrawal } from '../evaluation.ts';
+import { type Evaluation, usedTrials } from '../evaluation.ts';
 import type { Caution, Interpretation, Refusal } from '../interpret/finding.ts';
 import { cautionSentence, notCharted } from '../wording/caution-statements.ts';
 import { changeSentence, nextSentence, yardstickNotes } from '../wording/change-statements.ts';
@@ -43,7 +43,7 @@ function fhirPath(path: string): string {
 /** Everything that a Bundle of interpretations has to say besides its Observations. */
 export function writeEvaluationOutcome(
   evaluation: Evaluation,
-  filing: FilingCount = NOTHING_BEFORE,
+  filing: readonly Notice[] = [],
 ): OperationOutcome {
   const { id, panel, engine, refusals, notices = [], interpretations, sex } = evaluation;
   const { ref } = panel.panel;
@@ -56,64 +56,11 @@ export function writeEvaluationOutcome(
       ...refusals.map((refusal) => refusalIssue(refusal, evaluation)),
       ...interpretations.flatMap((interpretation) => sessionIssues(interpretation, evaluation)),
       ...(interpretations.length === 0 ? [nothingRead()] : []),
-      ...filedBefore(filing),
-      ...withdrawn(filing),
+      ...filing.map(noticeIssue),
       information(NOT_READ),
       information(intendedUse(interpretations.at(-1)?.ageYears ?? null)),
     ],
   };
-}
-
-/** How many results there are, and where those came from that were filed before. */
-export interface FilingCount {
-  readonly results: number;
-  readonly before: readonly { readonly origin: Origin }[];
-  /** Results that this evaluation withdraws. */
-  readonly withdrawals: readonly Withdrawal[];
-  /** How many were filed before and removed since. */
-  readonly removed: number;
-}
-
-const NOTHING_BEFORE: FilingCount = { results: 0, before: [], withdrawals: [], removed: 0 };
-
-/** The same trials read by the same versions: given out as they were filed, so that the record is not doubled. */
-function filedBefore({ results, before }: FilingCount): readonly OperationOutcomeIssue[] {
-  if (before.length === 0) return [];
-  const first = [...new Set(before.map(({ origin }) => `${origin.record} of ${origin.at}`))];
-  return [
-    information(
-      `Filed before, returned as they were and not filed again: ${before.length} of ${results} results (evaluation ${first.join(', ')}).`,
-    ),
-  ];
-}
-
-/** What was filed and is no longer so, and what is sent here but was taken back since. */
-function withdrawn({ before, withdrawals, removed }: FilingCount): readonly OperationOutcomeIssue[] {
-  const stale = before.filter(({ origin }) => origin.facts !== undefined).length;
-  const changed = [...new Set(withdrawals.map(({ reference, status }) => `${reference} (${status})`))];
-  return [
-    ...(changed.length > 0
-      ? [
-          warning(
-            `Results filed before that rest on what was changed since, ${changed.join(', ')}: ${withdrawals.length}. They are withdrawn (status entered-in-error).`,
-          ),
-        ]
-      : []),
-    ...(removed > 0
-      ? [warning(`Results removed from this service before and not given out again: ${removed}.`)]
-      : []),
-    ...(stale > 0
-      ? [
-          warning(
-            `Of these results, withdrawn before because a trial was changed: ${stale}. What was sent is not the newest of the record. Send it as it is charted now.`,
-          ),
-        ]
-      : []),
-  ];
-}
-
-function warning(text: string): OperationOutcomeIssue {
-  return { severity: 'warning', code: 'conflict', details: { text } };
 }
 
 function sessionIssues(

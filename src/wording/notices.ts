@@ -2,7 +2,18 @@
 import type { IssueType, Severity } from '../errors.ts';
 
 /** Stable for ever. */
-export type NoticeCode = 'MORE_PAGES' | 'SEARCH_OUTCOME' | 'LOCAL_CODE_READ';
+export type NoticeCode =
+  | 'MORE_PAGES'
+  | 'SEARCH_OUTCOME'
+  | 'LOCAL_CODE_READ'
+  // what was found on record of the same chart
+  | 'RESULTS_FILED_BEFORE'
+  | 'RESULTS_WITHDRAWN'
+  | 'RESULTS_REPLACED'
+  | 'RESULTS_REINSTATED'
+  | 'RESULTS_REMOVED'
+  | 'SESSION_IN_PART'
+  | 'TAKEN_BACK_BEFORE';
 
 export interface Notice {
   readonly code: NoticeCode;
@@ -41,6 +52,54 @@ export const NOTICES: Readonly<Record<NoticeCode, NoticeText>> = {
     severity: 'information',
     text: ({ code, target, hand, trialNumber, map }) =>
       `Local code ${code} read as ${[target, hand ? `${hand} hand` : '', trialNumber ? `trial ${trialNumber}` : ''].filter(Boolean).join(', ')} by ConceptMap ${map}.`,
+  },
+  RESULTS_FILED_BEFORE: {
+    meaning: 'Results were filed before and are returned as they were',
+    issue: 'informational',
+    severity: 'information',
+    text: ({ count, results, from }) =>
+      `Filed before, returned as they were and not filed again: ${count} of ${results} results (evaluation ${from}).`,
+  },
+  RESULTS_WITHDRAWN: {
+    meaning: 'Results on record are withdrawn, because what they rest on was changed or taken back',
+    issue: 'conflict',
+    severity: 'warning',
+    text: ({ count, because }) =>
+      `Results on record that rest on what was changed since, ${because}: ${count}. They are withdrawn (status entered-in-error).`,
+  },
+  RESULTS_REPLACED: {
+    meaning: 'Results on record are replaced, because the same trials are read otherwise now',
+    issue: 'conflict',
+    severity: 'warning',
+    text: ({ count }) =>
+      `Results on record of the same trials that do not hold as the chart is now: ${count}. They are replaced (status entered-in-error).`,
+  },
+  RESULTS_REINSTATED: {
+    meaning: 'Results that were withdrawn or replaced are current again',
+    issue: 'informational',
+    severity: 'information',
+    text: ({ count }) =>
+      `Results that were withdrawn or replaced before and are read again now: ${count}. They are current again.`,
+  },
+  RESULTS_REMOVED: {
+    meaning: 'Results were removed from the service and are not given out again',
+    issue: 'informational',
+    severity: 'warning',
+    text: ({ count }) => `Results removed from this service before and not given out again: ${count}.`,
+  },
+  SESSION_IN_PART: {
+    meaning: 'Results on record rest on these trials and on others that were not sent',
+    issue: 'incomplete',
+    severity: 'warning',
+    text: ({ count }) =>
+      `Results on record that rest on what was sent and on more that was not: ${count}. They stay current beside these: send the whole session, with what it was read with.`,
+  },
+  TAKEN_BACK_BEFORE: {
+    meaning: 'An Observation that was taken back or amended before is read again',
+    issue: 'conflict',
+    severity: 'warning',
+    text: ({ references }) =>
+      `Read now, and charted as taken back or amended in an earlier request: ${references}. Make sure that what was sent is the newest.`,
   },
 };
 

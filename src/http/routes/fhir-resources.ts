@@ -95,7 +95,7 @@ function includedWith(
     type: 'Provenance',
     owner,
     conditions: [{ name: 'target', absent: false, anyOf }],
-    sort: { by: 'moment', descending: true },
+    sort: [{ by: 'moment', descending: true }],
     limit: MOST_INCLUDED,
     offset: 0,
   });

@@ -1,4 +1,4 @@
-/** Results whose trials are amended or entered in error afterwards are withdrawn: never left to be taken for current. */
+/** What becomes of filed results when the chart changes: never two answers for one session, none on what was taken back. */
 import type { Observation, Patient } from 'fhir/r4.js';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { gripCoding } from '../../src/fhir/codes.ts';
@@ -7,6 +7,7 @@ import { readEngine } from '../../src/service.ts';
 import { bundleOf, FHIR_DOOR, PATIENT, parametersOf, SIX_TRIALS } from '../fixtures.ts';
 import { expectValid } from '../profiles/judges.ts';
 import {
+  codesOf,
   issuesOf,
   observationsOf,
   openForTests,
@@ -47,6 +48,7 @@ async function current(patient: Patient, status?: string): Promise<readonly Obse
   return observationsOf(await service.get(`/fhir/Observation?patient=${patient.id}&_count=100${more}`));
 }
 
+const codes = (reply: { body: unknown }) => codesOf(reply);
 const texts = (reply: { body: unknown }) => issuesOf(reply).map(({ details }) => details?.text ?? '');
 
 describe('a trial entered in error', () => {
@@ -68,7 +70,7 @@ describe('a trial entered in error', () => {
       4,
     );
     expect(texts(reply).join(' ')).toContain(
-      `Results filed before that rest on what was changed since, Observation/${wrong?.id} (entered-in-error): ${restOnIt.length}. They are withdrawn`,
+      `Results on record that rest on what was changed since, Observation/${wrong?.id} (entered-in-error): ${restOnIt.length}. They are withdrawn`,
     );
   });
 
@@ -106,11 +108,13 @@ describe('a trial entered in error', () => {
     expect(second.headers.etag).toBe('W/"2"');
     expect((await read('/_history/2')).body).toEqual(second.body);
     expect(second.body).toMatchObject({ status: 'entered-in-error', meta: { versionId: '2' } });
-    const { note, ...rest } = second.body as Observation;
-    expect(note?.at(-1)?.text).toBe(
-      `Withdrawn: Observation/${trials[0]?.id}, on which it rests, was charted as entered-in-error (evaluation ${service.last().id}).`,
-    );
-    expect({ ...rest, note: note?.slice(0, -1), status: 'preliminary', meta: first?.meta }).toEqual(first);
+    const { note, text, issued, ...rest } = second.body as Observation;
+    const why = `Withdrawn: Observation/${trials[0]?.id}, on which it rests, was charted as entered-in-error (evaluation ${service.last().id}).`;
+    expect(note?.at(-1)?.text).toBe(why);
+    expect(text?.div).toContain(`<p>Not current. ${why}</p><p>Grip strength, right hand, mean`);
+    expect(issued).toBe(second.body.meta.lastUpdated);
+    const { text: _text, issued: _issued, ...filed } = first as Observation;
+    expect({ ...rest, note: note?.slice(0, -1), status: 'preliminary', meta: first?.meta }).toEqual(filed);
     expect((await service.get(`/fhir/Observation/${first?.id}`, { 'if-none-match': 'W/"1"' })).status).toBe(
       200,
     );
@@ -132,7 +136,7 @@ describe('a trial entered in error', () => {
     if (provenance) expectValid(provenance);
   });
 
-  it('of another patient, or of another client, withdraws nothing', async () => {
+  it('of another patient withdraws nothing', async () => {
     const { patient, trials } = newPatient();
     await ask(patient, trials);
     const other = newPatient();
@@ -157,7 +161,7 @@ describe('an amended trial', () => {
     expect(new Set(now.map(({ id }) => id))).toEqual(new Set(after.map(({ id }) => id)));
   });
 
-  it('sent twice, or with another panel, withdraws nothing more', async () => {
+  it('sent twice withdraws nothing more', async () => {
     const { patient, trials } = newPatient();
     const amended = [changed(trials[0], { status: 'amended' }), ...trials.slice(1)];
     const first = observationsOf(await ask(patient, amended));
@@ -237,25 +241,189 @@ describe('an amended height', () => {
   });
 });
 
-describe('trials sent as they were before the change', () => {
-  it('give the withdrawn results as such, with a warning, and bring nothing back', async () => {
+/** The results that are current for a patient are those of this reply, and no others. */
+async function expectCurrent(patient: Patient, reply: { body: unknown }): Promise<void> {
+  const ids = (results: readonly Observation[]) => new Set(results.map(({ id }) => id));
+  expect(ids(await current(patient, 'preliminary'))).toEqual(ids(observationsOf(reply)));
+}
+
+describe('the last reading of a session is the current one', () => {
+  const left = { coding: [{ system: 'http://loinc.org', code: '83173-5' }] };
+  const statistic = {
+    coding: [{ system: 'http://terminology.hl7.org/CodeSystem/observation-statistics', code: 'average' }],
+  };
+
+  it.each<[string, (trial: Observation) => Partial<Observation>]>([
+    ['a corrected hand', () => ({ status: 'corrected', code: left })],
+    [
+      'a trial that becomes final with another reading',
+      () => ({ status: 'final', valueQuantity: value(12) }),
+    ],
+    ['another reading and no word of it', () => ({ valueQuantity: value(12) })],
+    ['another version of the Observation', () => ({ meta: { versionId: '2' } })],
+    ['a trial that turns out to be a mean', () => ({ status: 'corrected', method: statistic })],
+    [
+      'a hand with its own baseline',
+      () => ({ component: [{ code: { coding: [gripCoding('own-baseline')] }, valueBoolean: true }] }),
+    ],
+    ['another time', () => ({ effectiveDateTime: '2026-11-16T14:06:30Z' })],
+    ['a reading that cannot be read', () => ({ valueQuantity: { value: 31 } })],
+  ])('after %s', async (_name, change) => {
+    const { patient, trials } = newPatient();
+    const first = await ask(
+      patient,
+      trials.map((trial, index) => (index === 0 ? changed(trial, { status: 'preliminary' }) : trial)),
+    );
+    const second = await ask(
+      patient,
+      trials.map((trial, index) => (index === 0 ? changed(trial, change(trial)) : trial)),
+    );
+    expect(second.text).not.toBe(first.text);
+    await expectCurrent(patient, second);
+  });
+
+  it('as the session grows, trial by trial, and a search gives the newest first', async () => {
+    const { patient, trials } = newPatient();
+    let reply = await ask(patient, trials.slice(0, 1));
+    for (let sent = 2; sent <= trials.length; sent += 1) reply = await ask(patient, trials.slice(0, sent));
+    await expectCurrent(patient, reply);
+    expect(codes(reply)).toContain('RESULTS_REPLACED');
+    const query = `/fhir/Observation?patient=${patient.id}&code=highest-of-either-hand&_count=1`;
+    const [newest] = observationsOf(await service.get(query));
+    expect(newest).toMatchObject({ status: 'preliminary', valueQuantity: { value: 32 } });
+    const sorted = observationsOf(await service.get(`${query}&_sort=-date,-_lastUpdated`));
+    expect(sorted[0]?.id).toBe(newest?.id);
+  });
+
+  it('after a corrected date of birth', async () => {
     const { patient, trials } = newPatient();
     await ask(patient, trials);
-    await ask(patient, [
-      changed(trials[0], { status: 'amended', valueQuantity: value(40) }),
-      ...trials.slice(1),
-    ]);
-    const before = await current(patient);
-    const stale = await ask(patient, trials);
-    const withdrawn = observationsOf(stale).filter(({ status }) => status === 'entered-in-error');
-    expect(withdrawn.length).toBeGreaterThan(4);
-    for (const result of withdrawn) {
-      expect((await service.get(`/fhir/Observation/${result.id}`)).body).toEqual(result);
-    }
-    expect(texts(stale).join(' ')).toContain(
-      `Of these results, withdrawn before because a trial was changed: ${withdrawn.length}.`,
+    await expectCurrent(patient, await ask({ ...patient, birthDate: '1996-03-09' }, trials));
+  });
+
+  it('after a corrected writing hand, by the sets that ask for it', async () => {
+    const { patient, trials } = newPatient();
+    const hand = (code: string): Observation => ({
+      ...(trials[0] as Observation),
+      id: `${patient.id}-hand`,
+      code: { coding: [{ system: 'http://snomed.info/sct', code: '364940007' }] },
+      valueQuantity: undefined as never,
+      valueCodeableConcept: { coding: [{ system: 'http://snomed.info/sct', code }] },
+    });
+    const all = [{ name: 'panel', valueCode: 'all-published' }];
+    const send = (code: string) =>
+      service.post(FHIR_DOOR.path, parametersOf(patient, [...trials, hand(code)], all));
+    const first = observationsOf(await send('46669005'));
+    const byHand = first.filter(({ derivedFrom = [] }) =>
+      derivedFrom.some(({ reference }) => reference === `Observation/${patient.id}-hand`),
     );
-    expect(await current(patient)).toEqual(before);
+    expect(byHand.length).toBeGreaterThan(1);
+    await expectCurrent(patient, await send('87683000'));
+  });
+
+  it('and the same again when the chart goes back and forth', async () => {
+    const { patient, trials } = newPatient();
+    const read = (kg: number, status: Observation['status']) =>
+      ask(patient, [changed(trials[0], { status, valueQuantity: value(kg) }), ...trials.slice(1)]);
+    await read(12, 'final');
+    await read(30, 'amended');
+    await expectCurrent(patient, await read(12, 'amended'));
+    const reply = await read(30, 'amended');
+    await expectCurrent(patient, reply);
+    expect(codes(reply)).toContain('RESULTS_REINSTATED');
+    const [again] = observationsOf(reply).filter(({ meta }) => meta?.versionId !== '1');
+    expect(again).toMatchObject({ status: 'preliminary', meta: { versionId: '3' } });
+    expect((await service.get(`/fhir/Observation/${again?.id}`)).body).toEqual(again);
+    expect((await service.get(`/fhir/Observation/${again?.id}/_history/2`)).body.status).toBe(
+      'entered-in-error',
+    );
+    expect(observationsOf(await read(30, 'amended')).find(({ id }) => id === again?.id)).toEqual(again);
+  });
+
+  it('is the same reading when an amendment changes nothing that is read', async () => {
+    const { patient, trials } = newPatient();
+    const first = observationsOf(await ask(patient, trials));
+    const amended = trials.map((trial) => changed(trial, { status: 'amended', note: [{ text: 'mended' }] }));
+    expect(observationsOf(await ask(patient, amended))).toEqual(first);
+    expect(await current(patient)).toHaveLength(first.length);
+  });
+
+  it('of one panel leaves those of another as they are', async () => {
+    const { patient, trials } = newPatient();
+    const first = observationsOf(await ask(patient, trials));
+    const other = [{ name: 'panel', valueCode: 'older-adult-europe' }];
+    await service.post(FHIR_DOOR.path, parametersOf(patient, trials, other));
+    for (const { id } of first)
+      expect((await service.get(`/fhir/Observation/${id}`)).body.status).toBe('preliminary');
+  });
+});
+
+describe('a part of a session', () => {
+  it('replaces nothing that rests on more, and the reply says so', async () => {
+    const { patient, trials } = newPatient();
+    const whole = observationsOf(await ask(patient, trials));
+    const part = await ask(patient, trials.slice(0, 3));
+    expect(codes(part)).toContain('SESSION_IN_PART');
+    for (const { id } of whole)
+      expect((await service.get(`/fhir/Observation/${id}`)).body.status).toBe('preliminary');
+    await expectCurrent(patient, await ask(patient, trials));
+  });
+
+  it('given as an earlier measurement keeps its results', async () => {
+    const { patient, trials } = newPatient();
+    const whole = observationsOf(await ask(patient, trials));
+    const later = trials.map((trial, index) =>
+      changed(trial, { id: `${trial.id}-later`, effectiveDateTime: `2026-11-20T10:0${index}:00Z` }),
+    );
+    const prior = trials.map((resource) => ({ name: 'prior', resource }));
+    await service.post(FHIR_DOOR.path, parametersOf(patient, later, prior));
+    for (const { id } of whole)
+      expect((await service.get(`/fhir/Observation/${id}`)).body.status).toBe('preliminary');
+  });
+});
+
+describe('an earlier session that is taken back', () => {
+  it('withdraws what was said of the course since then', async () => {
+    const { patient, trials } = newPatient();
+    const weak = (at: string, id: string) =>
+      trials.map((trial, index) =>
+        changed(trial, {
+          id: `${trial.id}-${id}`,
+          effectiveDateTime: `${at}T10:0${index}:00Z`,
+          valueQuantity: value(14),
+        }),
+      );
+    const early = weak('2026-01-12', 'early');
+    const reply = await ask(patient, [...early, ...weak('2026-11-16', 'now')]);
+    const chronic = observationsOf(reply).find(({ text }) => text?.div.includes('chronic'));
+    expect(chronic?.effectiveDateTime).toContain('2026-11-16');
+    expect(chronic?.derivedFrom).toContainEqual({ reference: `Observation/${early[0]?.id}` });
+    await ask(
+      patient,
+      early.map((trial) => changed(trial, { status: 'entered-in-error' })),
+    );
+    expect((await service.get(`/fhir/Observation/${chronic?.id}`)).body.status).toBe('entered-in-error');
+  });
+});
+
+describe('a trial that was taken back and is sent as it was', () => {
+  it('is read, with a warning that names it', async () => {
+    const { patient, trials } = newPatient();
+    await ask(patient, trials);
+    await ask(patient, [changed(trials[0], { status: 'entered-in-error' }), ...trials.slice(1)]);
+    const reply = await ask(patient, trials);
+    expect(codes(reply)).toContain('TAKEN_BACK_BEFORE');
+    expect(texts(reply).join(' ')).toContain(
+      `taken back or amended in an earlier request: Observation/${trials[0]?.id}.`,
+    );
+    await expectCurrent(patient, reply);
+  });
+
+  it('in the same Bundle as the copy that takes it back is not believed', async () => {
+    const { patient, trials } = newPatient();
+    await ask(patient, trials);
+    await ask(patient, [trials[0] as Observation, changed(trials[0], { status: 'entered-in-error' })]);
+    expect((await current(patient, 'entered-in-error')).length).toBeGreaterThan(4);
   });
 });
 

@@ -1,0 +1,256 @@
+/**
+ * What becomes of filed results when the chart changes. The last reading of a chart by a panel is the current one: a
+ * result that it covers and does not give again is replaced; one that rests on what was amended or taken back is
+ * withdrawn; one that is given again stands again. Each is a new version that says why: who reads the record must not
+ * take two answers for one session, or a reading that the hospital has taken back, for current.
+ */
+import type { Observation, Provenance } from 'fhir/r4.js';
+import { uuidFor } from '../derived-id.ts';
+import type { DocumentQuery, DocumentReader, DocumentRevision, StoredDocument } from '../document.ts';
+import type { Correction, Evaluation, ResultState, Revision, Revisions } from '../evaluation.ts';
+import type { RefusalCode } from '../interpret/finding.ts';
+import type { HandFigure } from '../interpret/measurement.ts';
+import { DATA_OPERATION, PROVENANCE_PARTICIPANT } from './codes.ts';
+import { keyOf, type Sources } from './observation-parts.ts';
+import { draftOf } from './write-draft.ts';
+
+/** What is kept beside a filed result, to know it again when the chart changes. */
+export interface ResultFacts {
+  readonly panel: string;
+  /** Those of `read` that are figures of its own session. */
+  readonly own: readonly string[];
+  /** Everything that was read of each of its sources, by reference without version. */
+  readonly read: Readonly<Record<string, string>>;
+  readonly state?: ResultState | undefined;
+}
+
+/** Name of the terms by which results are found that rest on an Observation. Never given out. */
+export const SOURCE_TERM = '_source';
+
+export function factsOf(evaluation: Evaluation, { basis, own }: Sources): ResultFacts {
+  const read = readings(evaluation);
+  const keys = [...new Set(basis.map(keyOf))].filter(Boolean);
+  return {
+    panel: evaluation.panel.panel.ref.id,
+    own: [...new Set(own.map(keyOf))].filter(Boolean),
+    read: Object.fromEntries(keys.map((key) => [key, read.get(key) ?? ''])),
+  };
+}
+
+/** Everything that was read of each Observation, its components together, by its reference without the version. */
+function readings({ input, handedness = [] }: Evaluation): ReadonlyMap<string, string> {
+  const whole = new Map<string, readonly string[]>();
+  const add = (reference: string, read: unknown) => {
+    const key = keyOf(reference);
+    // A measure may be near several sessions: it is one reading all the same.
+    whole.set(key, [...new Set([...(whole.get(key) ?? []), JSON.stringify(read)])]);
+  };
+  for (const { trials, charted = [], measures = [] } of input.sessions) {
+    for (const figure of [...trials, ...charted]) add(figure.reference, contentOf(figure));
+    for (const measure of measures)
+      add(measure.reference, [measure.kind, measure.charted, measure.measuredOn]);
+  }
+  for (const reference of handedness) add(reference, input.dominant);
+  return new Map([...whole].map(([key, texts]) => [key, [...texts].sort().join(' ')]));
+}
+
+/** All of a figure but the version of its Observation, and whether it is verified yet. */
+function contentOf({ reference, preliminary: _unverified, ...figure }: HandFigure): unknown {
+  const [, component = ''] = reference.split('#');
+  return [component, Object.entries(figure).sort(([a], [b]) => (a < b ? -1 : 1))];
+}
+
+/** Observations that were sent and could not be read now, though they were there. */
+const SENT_BUT_NOT_READ: ReadonlySet<RefusalCode> = new Set([
+  'CODE_NOT_GRIP',
+  'CODE_CONTRADICTION',
+  'SIDE_MISSING',
+  'SIDE_CONTRADICTION',
+  'STATUS_NOT_USABLE',
+  'MODIFIER_UNKNOWN',
+  'VALUE_ABSENT',
+  'VALUE_AMBIGUOUS',
+  'VALUE_COMPARATOR',
+  'STATISTIC_NOT_READ',
+  'UNIT_MISSING',
+  'UNIT_UNKNOWN',
+]);
+
+/** References of what was sent and looked at. */
+interface Seen {
+  /** All of it. */
+  readonly all: ReadonlySet<string>;
+  /** Without the sessions that were given for change only: their results are not given again. */
+  readonly interpreted: ReadonlySet<string>;
+}
+
+function lookedAt(evaluation: Evaluation): Seen {
+  const prior = evaluation.input.sessions.filter((session) => session.prior);
+  const before = prior.flatMap(({ trials, charted = [] }) => [...trials, ...charted]);
+  const keysBefore = new Set(before.map(({ reference }) => keyOf(reference)));
+  const refused = evaluation.refusals.flatMap(({ code, trial }) =>
+    trial !== null && SENT_BUT_NOT_READ.has(code) ? [keyOf(trial)] : [],
+  );
+  const all = [...readings(evaluation).keys(), ...refused].filter((key) => key !== '');
+  return { all: new Set(all), interpreted: new Set(all.filter((key) => !keysBefore.has(key))) };
+}
+
+/** With the first version of the result, which a replay does not have. */
+export type FoundRevision = Revision & { readonly document: StoredDocument; readonly facts: ResultFacts };
+
+/** What this evaluation makes of the results on record that rest on what it was sent. */
+export function findRevisions(
+  evaluation: Evaluation,
+  client: string,
+  store: DocumentReader,
+): Revisions & { readonly found: readonly FoundRevision[] } {
+  const seen = lookedAt(evaluation);
+  const changed = new Map((evaluation.corrections ?? []).map((each) => [each.reference, each]));
+  const found: FoundRevision[] = [];
+  const readAgain = new Set<string>();
+  let inPart = 0;
+  for (const stored of resting(evaluation, client, [...new Set([...seen.all, ...changed.keys()])], store)) {
+    const facts: ResultFacts = JSON.parse(stored.facts ?? '{}');
+    const { state } = facts;
+    if (state && state.kind !== 'reinstated') {
+      const { because } = state;
+      if (because && seen.all.has(because.reference) && !changed.has(because.reference))
+        readAgain.add(because.reference);
+      continue;
+    }
+    const fate = fateOf(facts, { evaluation, seen, changed });
+    if (fate === 'in-part') inPart += 1;
+    const document = typeof fate === 'object' ? store.findDocument(stored.type, stored.id, 1) : undefined;
+    if (document && typeof fate === 'object')
+      found.push({ id: stored.id, version: stored.version + 1, ...fate, document, facts });
+  }
+  return { found, inPart, readAgain: [...readAgain] };
+}
+
+interface Chart {
+  readonly evaluation: Evaluation;
+  readonly seen: Seen;
+  readonly changed: ReadonlyMap<string, Correction>;
+}
+
+type Fate = Pick<Revision, 'kind' | 'because'> | 'in-part' | 'stands';
+
+function fateOf({ panel, own, read }: ResultFacts, { evaluation, seen, changed }: Chart): Fate {
+  const sources = Object.keys(read);
+  const now = readings(evaluation);
+  const because = sources
+    .flatMap((key) => changed.get(key) ?? [])
+    // Of an amended Observation, what rests on what it still says is right.
+    .find(({ reference, status }) => TAKEN_BACK.has(status) || now.get(reference) !== read[reference]);
+  if (because) return { kind: 'withdrawn', because };
+  if (panel !== evaluation.panel.panel.ref.id) return 'stands';
+  const isCovered =
+    sources.every((key) => seen.all.has(key)) && own.every((key) => seen.interpreted.has(key));
+  if (isCovered) return { kind: 'replaced' };
+  return own.some((key) => seen.interpreted.has(key)) ? 'in-part' : 'stands';
+}
+
+const TAKEN_BACK: ReadonlySet<Correction['status']> = new Set(['cancelled', 'entered-in-error']);
+
+const RESULTS_AT_A_TIME = 1_000;
+
+/** Every filed result of the patient that rests on one of these. */
+function* resting(
+  evaluation: Evaluation,
+  client: string,
+  keys: readonly string[],
+  store: DocumentReader,
+): Generator<StoredDocument> {
+  if (keys.length === 0) return;
+  const query: DocumentQuery = {
+    type: 'Observation',
+    owner: client,
+    conditions: [
+      { name: SOURCE_TERM, absent: false, anyOf: [{ kind: 'in', values: keys }] },
+      { name: 'subject', absent: false, anyOf: [{ kind: 'value', value: evaluation.patient }] },
+    ],
+    sort: [{ by: 'updated', descending: false }],
+    limit: RESULTS_AT_A_TIME,
+    offset: 0,
+  };
+  for (let offset = 0; ; offset += RESULTS_AT_A_TIME) {
+    const { documents } = store.searchDocuments({ ...query, offset });
+    yield* documents;
+    if (documents.length < RESULTS_AT_A_TIME) return;
+  }
+}
+
+const SAYS: Readonly<Record<ResultState['kind'], (state: ResultState) => string>> = {
+  withdrawn: ({ because, record }) =>
+    `Withdrawn: ${because?.reference}, on which it rests, was charted as ${because?.status} (evaluation ${record}).`,
+  replaced: ({ record }) =>
+    `Replaced: the same trials were read again, as they were charted then (evaluation ${record}).`,
+  reinstated: ({ record }) => `Stands again: what it says was read again (evaluation ${record}).`,
+};
+
+/** A result, as it was first filed, as it reads in a later state. */
+export function inState(result: Observation, state: ResultState): Observation {
+  const isCurrent = state.kind === 'reinstated';
+  const said = SAYS[state.kind](state);
+  const div = result.text?.div.replace(
+    /^(<div[^>]*>)/,
+    `$1<p>${isCurrent ? '' : 'Not current. '}${said}</p>`,
+  );
+  return {
+    ...result,
+    meta: { ...result.meta, versionId: String(state.version), lastUpdated: state.at },
+    ...(result.text && div ? { text: { ...result.text, div } } : {}),
+    status: isCurrent ? result.status : 'entered-in-error',
+    issued: state.at,
+    note: [...(result.note ?? []), { text: said }],
+  };
+}
+
+/** The next version of a result on record. */
+export function revisionOf(
+  { document, facts, id: _id, ...revision }: FoundRevision,
+  { id: record, at }: Evaluation,
+): DocumentRevision {
+  const state: ResultState = { ...revision, record, at };
+  return revise(inState(JSON.parse(document.content ?? '{}'), state), { ...facts, state });
+}
+
+/** @param facts with the state that the result is in */
+export function revise(result: Observation, facts: ResultFacts): DocumentRevision {
+  const draft = draftOf(result, facts.state?.at ?? '', facts.state?.version);
+  return { ...draft, terms: [...draft.terms, ...sourceTerms(facts)], facts };
+}
+
+export function sourceTerms({ read }: ResultFacts) {
+  return Object.keys(read).map((value) => ({ name: SOURCE_TERM, value }));
+}
+
+/** What made the new version, and why (STANDARDS PV1). */
+export function revisionProvenance(
+  { id, version, kind, because }: Revision,
+  { at }: Evaluation,
+  deviceId: string,
+): Provenance {
+  const result = `Observation/${id}`;
+  return {
+    resourceType: 'Provenance',
+    id: uuidFor(`${id} ${version}`, 'provenance'),
+    meta: { versionId: '1', lastUpdated: at },
+    target: [{ reference: `${result}/_history/${version}` }],
+    recorded: at,
+    activity: {
+      coding: [{ system: DATA_OPERATION, code: 'UPDATE' }],
+      text: `Grip strength result ${kind}`,
+    },
+    agent: [
+      {
+        type: { coding: [{ system: PROVENANCE_PARTICIPANT, code: 'assembler' }] },
+        who: { reference: `Device/${deviceId}` },
+      },
+    ],
+    entity: [
+      { role: 'revision', what: { reference: `${result}/_history/${version - 1}` } },
+      ...(because ? [{ role: 'source' as const, what: { reference: because.reference } }] : []),
+    ],
+  };
+}
