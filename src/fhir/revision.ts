@@ -180,29 +180,29 @@ function* resting(
   }
 }
 
-const SAYS: Readonly<Record<ResultState['kind'], (state: ResultState) => string>> = {
-  withdrawn: ({ because, record }) =>
-    `Withdrawn: ${because?.reference}, on which it rests, was charted as ${because?.status} (evaluation ${record}).`,
-  replaced: ({ record }) =>
-    `Replaced: the same trials were read again, as they were charted then (evaluation ${record}).`,
-  reinstated: ({ record }) => `Stands again: what it says was read again (evaluation ${record}).`,
-};
+/** Why a result is not current. */
+function reasonOf({ kind, because, record }: ResultState): string {
+  return kind === 'withdrawn'
+    ? `Withdrawn: ${because?.reference}, on which it rests, was charted as ${because?.status} (evaluation ${record}).`
+    : `Replaced: the same trials were read again, as they were charted then (evaluation ${record}).`;
+}
 
-/** A result, as it was first filed, as it reads in a later state. */
+/** A result, as it was first filed, as it reads in a later state; one that stands again says what it said first. */
 export function inState(result: Observation, state: ResultState): Observation {
-  const isCurrent = state.kind === 'reinstated';
-  const said = SAYS[state.kind](state);
-  const div = result.text?.div.replace(
-    /^(<div[^>]*>)/,
-    `$1<p>${isCurrent ? '' : 'Not current. '}${said}</p>`,
-  );
-  return {
+  const versioned: Observation = {
     ...result,
     meta: { ...result.meta, versionId: String(state.version), lastUpdated: state.at },
-    ...(result.text && div ? { text: { ...result.text, div } } : {}),
-    status: isCurrent ? result.status : 'entered-in-error',
     issued: state.at,
-    note: [...(result.note ?? []), { text: said }],
+  };
+  if (state.kind === 'reinstated') return versioned;
+  const reason = reasonOf(state);
+  // Many readers show the narrative only.
+  const div = result.text?.div.replace(/^(<div[^>]*>)/, `$1<p>Not current. ${reason}</p>`);
+  return {
+    ...versioned,
+    ...(result.text && div ? { text: { ...result.text, div } } : {}),
+    status: 'entered-in-error',
+    note: [...(result.note ?? []), { text: reason }],
   };
 }
 

@@ -5,7 +5,7 @@
  */
 import type { CodeableConcept, Observation } from 'fhir/r4.js';
 import { uuidFor } from '../derived-id.ts';
-import type { Origin, ResultState } from '../evaluation.ts';
+import type { Evaluation, Origin, ResultState } from '../evaluation.ts';
 import type { MeasureUsed, Refusal, RefusalCode, Summary, Verdict } from '../interpret/finding.ts';
 import type { Hand } from '../interpret/measurement.ts';
 import type { SetRef } from '../interpret/reference-set.ts';
@@ -267,21 +267,16 @@ function writeObservation(
     derivedFrom: [...(summary ? [summary] : []), ...charted],
     component: own.component,
   };
-  // What was withdrawn or replaced and is given again stands again: a version of its own, by this evaluation.
-  const { state } = origin;
-  const again: ResultState | undefined =
-    state && state.kind !== 'reinstated' && !origin.removed
-      ? { kind: 'reinstated', version: state.version + 1, record: evaluation.id, at: evaluation.at }
-      : undefined;
-  const current = again ?? state;
-  return {
-    resource: current ? inState(resource, current) : resource,
-    first: resource,
-    origin,
-    again,
-    sources,
-    sets,
-  };
+  const again = standsAgain(origin, evaluation);
+  const state = again ?? origin.state;
+  const now = state ? inState(resource, state) : resource;
+  return { resource: now, first: resource, origin, again, sources, sets };
+}
+
+/** What was withdrawn or replaced and is given again stands again: a version of its own, by this evaluation. */
+function standsAgain({ state, removed }: Origin, { id: record, at }: Evaluation): ResultState | undefined {
+  if (!state || state.kind === 'reinstated' || removed) return undefined;
+  return { kind: 'reinstated', version: state.version + 1, record, at };
 }
 
 /** Of what was filed before, that evaluation; else this one. */
