@@ -103,8 +103,8 @@ export interface DocumentQuery {
 }
 
 export interface DocumentPage {
-  /** Of all pages. */
-  readonly total: number;
+  /** Of all pages; null: more than are counted. */
+  readonly total: number | null;
   readonly documents: readonly StoredDocument[];
   /** For `upTo` of the next page. */
   readonly upTo: number;

@@ -59,8 +59,8 @@ export function readInput(
   const first = observations[0]?.expression ?? '';
   requireFew(every.length, MOST_OBSERVATIONS, 'Observations', first);
   requireFew(devices.length, MOST_DEVICES, 'Devices and DeviceMetrics', devices[0]?.expression ?? '');
-  const { resource, expression, fullUrl } = request.patient;
-  const patient = readPatient(resource, expression, fullUrl);
+  const { resource, expression } = request.patient;
+  const patient = readPatient(resource, expression, request.patient);
   const context = {
     patient,
     asOf,

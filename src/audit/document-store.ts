@@ -173,7 +173,9 @@ function search(db: Database.Database, query: DocumentQuery): DocumentPage {
   const upTo = query.upTo ?? lastSeq(db);
   const { text: filter, bound } = filterSql(db, query, upTo);
   const total = db
-    .prepare<Bound[], { n: number }>(`SELECT count(*) AS n FROM document d ${filter}`)
+    .prepare<Bound[], { n: number }>(
+      `SELECT count(*) AS n FROM (SELECT 1 FROM document d ${filter} LIMIT ${COUNTED + 1})`,
+    )
     .get(...bound);
   const documents = db
     .prepare<Bound[], StoredDocument>(
@@ -182,7 +184,8 @@ function search(db: Database.Database, query: DocumentQuery): DocumentPage {
        ${filter} ORDER BY ${orderOf(sort)} LIMIT ? OFFSET ?`,
     )
     .all(...bound, limit, offset);
-  return { total: total?.n ?? 0, documents, upTo };
+  const n = total?.n ?? 0;
+  return { total: n > COUNTED ? null : n, documents, upTo };
 }
 
 function orderOf(sort: DocumentQuery['sort']): string {

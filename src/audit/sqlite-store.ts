@@ -137,6 +137,8 @@ function openDatabase(file: string): Database.Database {
     db.pragma('journal_mode = WAL');
     db.pragma('synchronous = FULL');
     db.pragma('recursive_triggers = ON');
+    // What is removed is overwritten in the file, not only unlinked.
+    db.pragma('secure_delete = ON');
     db.pragma('busy_timeout = 250');
     db.exec(SCHEMA);
     db.exec(DOCUMENT_SCHEMA);

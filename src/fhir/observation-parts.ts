@@ -47,9 +47,10 @@ export function trialReferences(references: readonly string[]): Reference[] {
   );
 }
 
-/** `Observation/a/_history/2#component[0]` -> `Observation/a`. */
+/** `https://ehr.example/fhir/Observation/a/_history/2#component[0]` -> `Observation/a`; a URN stays what it is. */
 export function keyOf(reference: string): string {
-  return reference.replace(/#.*$/s, '').replace(/\/_history\/[^/]+$/, '');
+  const unversioned = reference.replace(/#.*$/s, '').replace(/\/_history\/[^/]+$/, '');
+  return unversioned.replace(/^https?:\/\/.*\/([A-Za-z]+\/[^/]+)$/s, '$1');
 }
 
 /** XHTML of plain sentences, escaped. */

@@ -40,7 +40,7 @@ export interface ReadChart {
 }
 
 /** What every Observation of a request is read with. */
-export interface ChartContext extends Omit<TrialContext, 'isSent'> {
+export interface ChartContext extends TrialContext {
   readonly patient: ReadPatient;
   readonly repeats: Repeats;
 }
@@ -148,11 +148,14 @@ function requireOwn(observation: ObservationResource, patient: ReadPatient, expr
 
 /** Every name that a reference to it may use. */
 function namesOf(placed: Placed): readonly string[] {
-  return [keyOf(placed), placed.fullUrl].filter((name) => name !== undefined);
+  const { id } = placed.resource as { id?: unknown };
+  const byId = typeof id === 'string' && id !== '' ? `Observation/${id}` : undefined;
+  return [keyOf(placed), byId, placed.fullUrl].filter((name) => name !== undefined);
 }
 
 /** How an Observation is known in the record; undefined when it carries neither id nor fullUrl. */
-function keyOf({ resource, fullUrl }: Placed): string | undefined {
+function keyOf({ resource, fullUrl, name }: Placed): string | undefined {
+  if (name !== undefined) return name;
   // Repeats are looked for before any form is checked: the id may still be anything.
   const { id } = resource as { id?: unknown };
   return typeof id === 'string' && id !== '' ? `Observation/${id}` : fullUrl;

@@ -60,6 +60,12 @@ const group = z.strictObject({
 });
 const conceptMapForm = z.looseObject({
   resourceType: z.literal('ConceptMap'),
+  id: z
+    .string()
+    .regex(/^[A-Za-z0-9.-]{1,64}$/)
+    .optional(),
+  name: z.string().optional(),
+  title: z.string().optional(),
   url: text,
   version: text,
   status: z.literal('active'),

@@ -23,10 +23,14 @@ export interface ReadPatient {
 }
 
 /**
- * @param fullUrl of the Bundle entry, when there is one
+ * @param entry of the Bundle, when there is one: its fullUrl, and how the patient is named in the answer
  * @throws RequestError BODY_INVALID, or PATIENT_MISSING when nothing says which patient it is
  */
-export function readPatient(resource: unknown, expression: string, fullUrl?: string): ReadPatient {
+export function readPatient(
+  resource: unknown,
+  expression: string,
+  { fullUrl, name }: { readonly fullUrl?: string; readonly name?: string } = {},
+): ReadPatient {
   const patient = requireForm(patientForm, resource, expression);
   requireUnmodified(patient, expression);
   for (const [index, link] of (patient.link ?? []).entries())
@@ -36,10 +40,9 @@ export function readPatient(resource: unknown, expression: string, fullUrl?: str
     const text = replacedBy ? 'is replaced by another Patient' : 'is not in active use';
     throw new RequestError('PATIENT_MISMATCH', [{ expression, text }]);
   }
-  const names = [patient.id && `Patient/${patient.id}`, fullUrl].filter(
-    (name) => name !== undefined && name !== '',
+  const [reference] = [name, patient.id && `Patient/${patient.id}`, fullUrl].filter(
+    (each) => each !== undefined && each !== '',
   );
-  const [reference] = names;
   if (!reference)
     throw new RequestError('PATIENT_MISSING', [{ expression: `${expression}.id`, text: 'is required' }]);
   return {

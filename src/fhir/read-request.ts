@@ -21,7 +21,10 @@ export interface Placed {
   readonly resource: unknown;
   /** FHIRPath from the root of the request. */
   readonly expression: string;
+  /** A URN, or an address that ends with a type and an id. */
   readonly fullUrl?: string;
+  /** How it is named in the answer; absent: by its id, else by its fullUrl. */
+  readonly name?: string;
 }
 
 export interface InterpretRequest {
@@ -64,11 +67,23 @@ export function placedEntries(
             resource,
             resourceType: resource.resourceType,
             expression: `${expression}.entry[${index}].resource`,
-            ...(fullUrl === undefined ? {} : { fullUrl }),
+            ...(fullUrl !== undefined && FULL_URL.test(fullUrl) ? { fullUrl } : {}),
           },
         ]
       : [],
   );
+}
+
+/** What R4 allows, and no longer than what is quoted back; anything else names nothing, and may name a person. */
+const FULL_URL =
+  /^(?:urn:uuid:[0-9A-Fa-f-]{36}|urn:oid:[0-9.]{1,128}|https?:\/\/[^\s#?"<>\\^`{|}]{1,200}\/[A-Z][A-Za-z]{1,40}\/[A-Za-z0-9.-]{1,64})$/;
+
+/** A resource whose fullUrl says on which server it is goes by that: `Patient/1` of another is another patient. */
+function named<T extends Placed>(placed: T): T {
+  const { fullUrl, resource } = placed;
+  const { resourceType, id } = resource as { resourceType?: unknown; id?: unknown };
+  const isOwn = fullUrl?.startsWith('http') && fullUrl.endsWith(`/${resourceType}/${id}`);
+  return isOwn ? { ...placed, name: fullUrl } : placed;
 }
 
 /** The Device and DeviceMetric resources among the entries of a Bundle. */
@@ -84,7 +99,7 @@ type Chosen = Pick<InterpretRequest, 'panelId' | 'asOf'>;
 const NOT_CHOSEN: Chosen = { panelId: null, asOf: null };
 
 function fromBundle(body: unknown, expression: string, chosen: Chosen): InterpretRequest {
-  const placed = placedEntries(body, expression);
+  const placed = placedEntries(body, expression).map(named);
   const observations = placed.filter(({ resourceType }) => resourceType === 'Observation');
   return {
     patient: onlyPatient(

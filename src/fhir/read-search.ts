@@ -25,6 +25,8 @@ const PAGE_DEFAULT = 20;
 const PAGE_MOST = 100;
 /** Of all conditions together; the store takes no condition that is nested a thousand deep. */
 const MOST_VALUES = 200;
+/** Each is asked of every result that the others leave. */
+const MOST_CONDITIONS = 10;
 /** A reply must not be larger than what was asked. */
 const MOST_ISSUES = 20;
 /** Read elsewhere: the form of the reply, which that of the next page has to have too. */
@@ -118,6 +120,9 @@ function invalid(text: string): RequestError {
 
 function requireFewValues(conditions: readonly TermCondition[]): void {
   const values = conditions.reduce((sum, { anyOf }) => sum + Math.max(1, anyOf.length), 0);
+  if (conditions.length > MOST_CONDITIONS) {
+    throw invalid(`A search must not have more than ${MOST_CONDITIONS} parameters`);
+  }
   if (values > MOST_VALUES) throw invalid(`A search must not have more than ${MOST_VALUES} values`);
 }
 

@@ -32,8 +32,6 @@ export interface TrialContext {
   readonly asOf: AsOf;
   readonly instruments: Instruments;
   readonly localCodes?: LocalCodes | undefined;
-  /** Whether an Observation of the request has this reference. */
-  readonly isSent: (reference: string | undefined) => boolean;
 }
 
 /** An Observation in its request, and how the answer points back to it. */
@@ -68,7 +66,7 @@ export function readTrials(charted: Charted, context: TrialContext): readonly (L
     return meaning ? [{ component, index, meaning }] : [];
   });
   const withValue = own !== undefined && hasValue(observation);
-  const isOfOthers = components.length > 0 || isMadeOfOthers(observation, context);
+  const isOfOthers = components.length > 0 || isMadeOfOthers(observation);
   if (withValue && isOfOthers && !saysKind(own, observation))
     return [refuseFor(charted, undefined)({ code: 'VALUE_AMBIGUOUS', element: 'value' })];
   if (components.length === 0) return [readOwn(charted, own, context)];
@@ -78,11 +76,14 @@ export function readTrials(charted: Charted, context: TrialContext): readonly (L
   return withValue ? [readOwn(charted, own, context), ...read] : read;
 }
 
-/** It has members, or is derived from Observations that were sent: it may be their mean as well as a trial. */
-function isMadeOfOthers(observation: ObservationResource, { isSent }: TrialContext): boolean {
-  const { hasMember = [], derivedFrom = [] } = observation;
-  return hasMember.length > 0 || derivedFrom.some(({ reference }) => isSent(reference));
+/** It has members, or is derived from Observations, sent or not: it may be their mean as well as a trial. */
+function isMadeOfOthers({ hasMember = [], derivedFrom = [] }: ObservationResource): boolean {
+  return hasMember.length > 0 || derivedFrom.some(({ reference = '' }) => !OTHER_SOURCE.test(reference));
 }
+
+/** Other types that R4 lets an Observation be derived from: none of them holds a figure of grip strength. */
+const OTHER_SOURCE =
+  /(?:^|\/)(?:DocumentReference|ImagingStudy|Media|QuestionnaireResponse|MolecularSequence)\//;
 
 /** What the value is; a statistic that is not read says so too, and is refused for it. */
 function saysKind({ kinds }: GripMeaning, { method }: ObservationResource): boolean {

@@ -17,6 +17,8 @@ import { draftOf } from './write-draft.ts';
 /** What is kept beside a filed result, to know it again when the chart changes. */
 export interface ResultFacts {
   readonly panel: string;
+  /** Base of the server that the patient is on; null where the request did not say. */
+  readonly server: string | null;
   /** Those of `read` that are figures of its own session. */
   readonly own: readonly string[];
   /** Everything that was read of each of its sources, by reference without version. */
@@ -32,9 +34,14 @@ export function factsOf(evaluation: Evaluation, { basis, own }: Sources): Result
   const keys = [...new Set(basis.map(keyOf))].filter(Boolean);
   return {
     panel: evaluation.panel.panel.ref.id,
+    server: serverOf(evaluation),
     own: [...new Set(own.map(keyOf))].filter(Boolean),
     read: Object.fromEntries(keys.map((key) => [key, read.get(key) ?? ''])),
   };
+}
+
+function serverOf({ patient }: Evaluation): string | null {
+  return /^(https?:\/\/.*)\/Patient\/[^/]+$/s.exec(patient)?.[1] ?? null;
 }
 
 /** Everything that was read of each Observation, its components together, by its reference without the version. */
@@ -105,17 +112,20 @@ export function findRevisions(
   store: DocumentReader,
 ): Revisions & { readonly found: readonly FoundRevision[] } {
   const seen = lookedAt(evaluation);
-  const changed = new Map((evaluation.corrections ?? []).map((each) => [each.reference, each]));
+  const changed = new Map((evaluation.corrections ?? []).map((each) => [keyOf(each.reference), each]));
+  const here = serverOf(evaluation);
   const found: FoundRevision[] = [];
   const readAgain = new Set<string>();
   let inPart = 0;
   for (const stored of resting(evaluation, client, [...new Set([...seen.all, ...changed.keys()])], store)) {
     const facts: ResultFacts = JSON.parse(stored.facts ?? '{}');
-    const { state } = facts;
+    const { server, state } = facts;
+    // `Patient/1` of another server is another patient; where one did not say, it is taken for the same.
+    if (server !== null && here !== null && server !== here) continue;
     if (state && state.kind !== 'reinstated') {
       const { because } = state;
-      if (because && seen.all.has(because.reference) && !changed.has(because.reference))
-        readAgain.add(because.reference);
+      const key = keyOf(because?.reference ?? '');
+      if (because && seen.all.has(key) && !changed.has(key)) readAgain.add(because.reference);
       continue;
     }
     const fate = fateOf(facts, { evaluation, seen, changed });
@@ -138,10 +148,12 @@ type Fate = Pick<Revision, 'kind' | 'because'> | 'in-part' | 'stands';
 function fateOf({ panel, own, read }: ResultFacts, { evaluation, seen, changed }: Chart): Fate {
   const sources = Object.keys(read);
   const now = readings(evaluation);
-  const because = sources
-    .flatMap((key) => changed.get(key) ?? [])
+  const key = sources.find((each) => {
+    const status = changed.get(each)?.status;
     // Of an amended Observation, what rests on what it still says is right.
-    .find(({ reference, status }) => TAKEN_BACK.has(status) || now.get(reference) !== read[reference]);
+    return status !== undefined && (TAKEN_BACK.has(status) || now.get(each) !== read[each]);
+  });
+  const because = key === undefined ? undefined : changed.get(key);
   if (because) return { kind: 'withdrawn', because };
   if (panel !== evaluation.panel.panel.ref.id) return 'stands';
   const isCovered =
@@ -167,7 +179,7 @@ function* resting(
     owner: client,
     conditions: [
       { name: SOURCE_TERM, absent: false, anyOf: [{ kind: 'in', values: keys }] },
-      { name: 'subject', absent: false, anyOf: [{ kind: 'value', value: evaluation.patient }] },
+      { name: 'subject', absent: false, anyOf: [{ kind: 'value', value: keyOf(evaluation.patient) }] },
     ],
     sort: [{ by: 'updated', descending: false }],
     limit: RESULTS_AT_A_TIME,

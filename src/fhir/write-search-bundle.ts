@@ -22,7 +22,7 @@ export function writeSearchBundle({ type, search, page, included }: Found, base:
   return {
     resourceType: 'Bundle',
     type: 'searchset',
-    ...(wantsTotal ? { total: page.total } : {}),
+    ...(wantsTotal && page.total !== null ? { total: page.total } : {}),
     link: links(type, search, page, base),
     entry: entries(
       resources.map((resource) => subsetOf(resource, subset)),
@@ -79,12 +79,15 @@ function links(type: OfferedType, { used, query }: Search, page: DocumentPage, b
   };
   const self: BundleLink = { relation: 'self', url: url(offset) };
   if (limit === 0) return [self];
-  const last = Math.max(0, Math.ceil(page.total / limit) - 1) * limit;
+  const { total, documents } = page;
+  const hasNext = total === null ? documents.length === limit : offset + limit < total;
   return [
     self,
     { relation: 'first', url: url(0) },
     ...(offset > 0 ? [{ relation: 'previous', url: url(Math.max(0, offset - limit)) }] : []),
-    ...(offset + limit < page.total ? [{ relation: 'next', url: url(offset + limit) }] : []),
-    { relation: 'last', url: url(last) },
+    ...(hasNext ? [{ relation: 'next', url: url(offset + limit) }] : []),
+    ...(total === null
+      ? []
+      : [{ relation: 'last', url: url(Math.max(0, Math.ceil(total / limit) - 1) * limit) }]),
   ];
 }

@@ -1,5 +1,5 @@
 /** What becomes of filed results when the chart changes: never two answers for one session, none on what was taken back. */
-import type { Observation, Patient } from 'fhir/r4.js';
+import type { Bundle, Observation, Patient } from 'fhir/r4.js';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { gripCoding } from '../../src/fhir/codes.ts';
 import { replay } from '../../src/replay.ts';
@@ -424,6 +424,56 @@ describe('a trial that was taken back and is sent as it was', () => {
     await ask(patient, trials);
     await ask(patient, [trials[0] as Observation, changed(trials[0], { status: 'entered-in-error' })]);
     expect((await current(patient, 'entered-in-error')).length).toBeGreaterThan(4);
+  });
+});
+
+describe('the same ids on two servers', () => {
+  const at = (server: string, patient: Patient, trials: readonly Observation[]): Bundle => ({
+    resourceType: 'Bundle',
+    type: 'collection',
+    entry: [patient, ...trials].map((resource) => ({
+      fullUrl: `https://${server}.example/fhir/${resource.resourceType}/${resource.id}`,
+      resource,
+    })),
+  });
+  const send = (server: string, patient: Patient, trials: readonly Observation[]) =>
+    service.post(FHIR_DOOR.path, at(server, patient, trials));
+  const found = async (patient: string, status = 'preliminary') =>
+    observationsOf(await service.get(`/fhir/Observation?patient=${patient}&status=${status}&_count=100`));
+
+  it('are two patients: named by their addresses, found by them, and not withdrawn for each other', async () => {
+    const { patient, trials } = newPatient();
+    const first = observationsOf(await send('north', patient, trials));
+    await send('south', { ...patient, birthDate: '1990-01-01' }, trials);
+    const north = `https://north.example/fhir/Patient/${patient.id}`;
+    expect(first.every(({ subject }) => subject?.reference === north)).toBe(true);
+    expect(first[0]?.derivedFrom).toContainEqual({
+      reference: `https://north.example/fhir/Observation/${trials[0]?.id}`,
+    });
+    await send('south', patient, [changed(trials[0], { status: 'entered-in-error' })]);
+    expect((await found(north)).map(({ id }) => id).sort()).toEqual(first.map(({ id }) => id).sort());
+    expect(
+      (await found(`https://south.example/fhir/Patient/${patient.id}`, 'entered-in-error')).length,
+    ).toBeGreaterThan(4);
+  });
+
+  it('are one where a request does not say which: what it takes back is withdrawn', async () => {
+    const { patient, trials } = newPatient();
+    const first = observationsOf(await send('north', patient, trials));
+    await ask(patient, [changed(trials[0], { status: 'entered-in-error' })]);
+    const left = await found(`https://north.example/fhir/Patient/${patient.id}`);
+    expect(left.length).toBeGreaterThan(0);
+    expect(left.length).toBeLessThan(first.length - 3);
+  });
+
+  it('a fullUrl that is no address names nothing, and is not repeated', async () => {
+    const { patient, trials } = newPatient();
+    const bundle = at('north', patient, trials);
+    for (const each of bundle.entry ?? []) each.fullUrl = `urn:Thaddeus Bramblewick:${each.resource?.id}`;
+    const reply = await service.post(FHIR_DOOR.path, bundle);
+    expect(reply.status).toBe(200);
+    expect(reply.text).not.toContain('Bramblewick');
+    expect(observationsOf(reply)[0]?.subject?.reference).toBe(`Patient/${patient.id}`);
   });
 });
 

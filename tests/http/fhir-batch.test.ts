@@ -195,20 +195,7 @@ describe('a batch that is refused whole, with nothing done,', () => {
     ['a method that is not one', [{ request: { method: 'TRACE', url: 'metadata' } }]],
     ['a request without an address', [{ request: { method: 'GET' } }]],
     ['an empty address', [get('')]],
-    ['an absolute address', [get('http://evil.example/fhir/Observation/1')]],
-    ['an absolute address of this service', [get('https://grip.example.org/fhir/metadata')]],
-    ['an address with another scheme', [get('file:///etc/passwd')]],
-    ['an address from the root', [get('/health/ready')]],
-    ['two slashes', [get('//evil.example/fhir/x')]],
-    ['a backslash', [get('\\\\evil.example\\fhir\\x')]],
-    ['a way out', [get('../health/ready')]],
-    ['a way out in the middle', [get('Observation/../../health/ready')]],
-    ['an encoded way out', [get('%2e%2e/health/ready')]],
-    ['a way out after a tab', [get('\t//evil.example/fhir/x')]],
     ['a batch in the batch', [post('', batchOf([]) as Bundle)]],
-    ['a batch in the batch, with a query', [post('?_format=json', batchOf([]) as Bundle)]],
-    ['a batch in the batch, by a detour', [post('Observation/..', batchOf([]) as Bundle)]],
-    ['a batch in the batch, by another', [post('../fhir', batchOf([]) as Bundle)]],
     ['a header with a line end', [get('metadata', { ifNoneMatch: 'x\r\nauthorization: y' })]],
     ['a time that is none', [get('metadata', { ifModifiedSince: '2026' })]],
     ['51 entries', Array.from({ length: 51 }, () => get('metadata'))],
@@ -220,6 +207,32 @@ describe('a batch that is refused whole, with nothing done,', () => {
     expect(issuesOf(reply)[0]?.expression?.[0]).toMatch(/^Bundle\.entry/);
     expect(reply.text).not.toMatch(/evil|passwd|authorization/);
     expect(service.store.head().seq).toBe(before);
+  });
+
+  it.each<[string, readonly unknown[]]>([
+    ['an absolute address', [get('http://evil.example/fhir/Observation/1')]],
+    ['an absolute address of this service', [get('https://grip.example.org/fhir/metadata')]],
+    ['an address with another scheme', [get('file:///etc/passwd')]],
+    ['an address from the root', [get('/health/ready')]],
+    ['two slashes', [get('//evil.example/fhir/x')]],
+    ['a backslash', [get('\\\\evil.example\\fhir\\x')]],
+    ['a way out', [get('../health/ready')]],
+    ['a way out in the middle', [get('Observation/../../health/ready')]],
+    ['an encoded way out', [get('%2e%2e/health/ready')]],
+    ['a way out after a tab', [get('\t//evil.example/fhir/x')]],
+    ['a batch in the batch, with a query', [post('?_format=json', batchOf([]) as Bundle)]],
+    ['a batch in the batch, by a detour', [post('Observation/..', batchOf([]) as Bundle)]],
+    ['a batch in the batch, by another', [post('../fhir', batchOf([]) as Bundle)]],
+  ])('is done but for the entry that has %s', async (_what, entry) => {
+    const before = service.store.head().seq;
+    const reply = await send([get('metadata'), ...entry, valid()]);
+    expect(reply.status).toBe(200);
+    expect(statuses(reply.body.entry)).toEqual(['200', '400', '200']);
+    const { outcome } = reply.body.entry[1].response;
+    expect(outcome.issue[0].details.coding[0].code).toBe('BODY_INVALID');
+    expect(outcome.issue[0].diagnostics).toContain('must be relative to the FHIR base');
+    expect(JSON.stringify(reply.body.entry[1])).not.toMatch(/evil|passwd|ready/);
+    expect(service.store.head().seq).toBe(before + 1);
   });
 
   it('of fifty entries is the largest that is done', async () => {

@@ -43,8 +43,16 @@ function notDone(): Answered {
   return { entry: { response: { status: '422', outcome } }, bytes: 0 };
 }
 
+/** It leads nowhere on this server, or to the batch itself. */
+function nowhere(): Answered {
+  const text = 'request.url must be relative to the FHIR base, e.g. Observation?patient=1';
+  const outcome = writeErrorOutcome('BODY_INVALID', [{ expression: null, text }]);
+  return { entry: { response: { status: '400', outcome } }, bytes: 0 };
+}
+
 async function answerEntry(app: FastifyInstance, outer: FastifyRequest, each: BatchEntry): Promise<Answered> {
   const { method, path, resource, headers } = each;
+  if (path === null) return nowhere();
   const { authorization } = outer.headers;
   const answer = await app.inject({
     method,
@@ -68,6 +76,6 @@ async function answerEntry(app: FastifyInstance, outer: FastifyRequest, each: Ba
   };
   return {
     entry: { ...(body && answer.statusCode < 400 ? { resource: body } : {}), response },
-    bytes: answer.payload.length,
+    bytes: answer.rawPayload.length,
   };
 }
