@@ -47,12 +47,6 @@ export function trialReferences(references: readonly string[]): Reference[] {
   );
 }
 
-/** `https://ehr.example/fhir/Observation/a/_history/2#component[0]` -> `Observation/a`; a URN stays what it is. */
-export function keyOf(reference: string): string {
-  const unversioned = reference.replace(/#.*$/s, '').replace(/\/_history\/[^/]+$/, '');
-  return unversioned.replace(/^https?:\/\/.*\/([A-Za-z]+\/[^/]+)$/s, '$1');
-}
-
 /** XHTML of plain sentences, escaped. */
 export function narrative(sentences: readonly string[]): string {
   const escaped = (text: string) =>

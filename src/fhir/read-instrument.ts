@@ -18,6 +18,7 @@ import {
 } from './forms.ts';
 import { codesOf, meaningsOf } from './read-observation.ts';
 import type { Placed } from './read-request.ts';
+import { unversioned } from './reference.ts';
 
 export type Instrument = Pick<Protocol, 'instrument' | 'calibratedOn'>;
 
@@ -93,7 +94,7 @@ function addTo(names: Map<string, Found | null>, name: string, found: Found): vo
 
 function find(reference: string, contained: Named, shared: Named): Found | undefined {
   if (reference.startsWith('#')) return usable(contained.get(reference));
-  return usable(shared.get(reference.replace(/\/_history\/[^/]+$/, '')));
+  return usable(shared.get(unversioned(reference)));
 }
 
 function usable(found: Found | null | undefined): Found | undefined {

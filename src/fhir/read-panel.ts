@@ -3,6 +3,7 @@ import { type Refusal, refuse } from '../interpret/finding.ts';
 import type { ObservationResource } from './forms.ts';
 import { checkUsable, hasValue } from './read-observation.ts';
 import { type Charted, hasGripComponent, isAboutGrip } from './read-trial.ts';
+import { unversioned } from './reference.ts';
 
 export function isPanel(observation: ObservationResource): boolean {
   return (observation.hasMember ?? []).length > 0 && !hasValue(observation);
@@ -70,7 +71,7 @@ const NAMEABLE = /^(?:[A-Z][A-Za-z]{1,40}\/[A-Za-z0-9.-]{1,64}|urn:uuid:[0-9a-f-
 /** An absolute URL counts as present where its type and id are. */
 export function isPresent(reference: string | undefined, present: ReadonlySet<string>): boolean {
   if (!reference) return false;
-  const unversioned = reference.replace(/\/_history\/[^/]+$/, '');
-  const relative = /^https?:\/\/.*\/(Observation\/[^/]+)$/.exec(unversioned)?.[1];
-  return present.has(unversioned) || (relative !== undefined && present.has(relative));
+  const current = unversioned(reference);
+  const relative = /^https?:\/\/.*\/(Observation\/[^/]+)$/.exec(current)?.[1];
+  return present.has(current) || (relative !== undefined && present.has(relative));
 }

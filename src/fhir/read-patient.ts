@@ -11,6 +11,7 @@ import {
   requireForm,
   requireUnmodified,
 } from './forms.ts';
+import { unversioned } from './reference.ts';
 
 export interface ReadPatient {
   readonly resource: PatientResource;
@@ -55,7 +56,8 @@ export function readPatient(
 
 /**
  * How a Patient that is contained in an Observation is known: by its content, so that copies in several Observations
- * are one patient when they are equal, and only then. Nobody can read a name out of it.
+ * are one patient when they are equal, and only then. No name can be read out of it, though one who knows all of
+ * the content can tell that it is this.
  * @param subject reference within the Observation, e.g. `#p`; undefined is returned where it names no Patient
  */
 export function nameOfContained(
@@ -87,13 +89,13 @@ function inOrder(value: unknown): unknown {
 function patientMatcher(id: string | undefined, fullUrl: string | undefined): (reference: string) => boolean {
   let server = serverOf(fullUrl ?? '');
   return (reference) => {
-    const unversioned = reference.replace(/\/_history\/[^/]+$/, '');
-    if (unversioned === fullUrl) return true;
+    const current = unversioned(reference);
+    if (current === fullUrl) return true;
     if (!id) return false;
-    if (unversioned === `Patient/${id}`) return true;
-    const own = serverOf(unversioned);
+    if (current === `Patient/${id}`) return true;
+    const own = serverOf(current);
     server ??= own;
-    return own !== undefined && own === server && unversioned === `${own}/Patient/${id}`;
+    return own !== undefined && own === server && current === `${own}/Patient/${id}`;
   };
 }
 

@@ -11,7 +11,8 @@ import type { Correction, Evaluation, ResultState, Revision, Revisions } from '.
 import type { RefusalCode } from '../interpret/finding.ts';
 import type { HandFigure } from '../interpret/measurement.ts';
 import { DATA_OPERATION, PROVENANCE_PARTICIPANT } from './codes.ts';
-import { keyOf, type Sources } from './observation-parts.ts';
+import type { Sources } from './observation-parts.ts';
+import { sourceKey } from './reference.ts';
 import { draftOf } from './write-draft.ts';
 
 /** What is kept beside a filed result, to know it again when the chart changes. */
@@ -31,11 +32,11 @@ export const SOURCE_TERM = '_source';
 
 export function factsOf(evaluation: Evaluation, { basis, own }: Sources): ResultFacts {
   const read = readings(evaluation);
-  const keys = [...new Set(basis.map(keyOf))].filter(Boolean);
+  const keys = [...new Set(basis.map(sourceKey))].filter(Boolean);
   return {
     panel: evaluation.panel.panel.ref.id,
     server: serverOf(evaluation),
-    own: [...new Set(own.map(keyOf))].filter(Boolean),
+    own: [...new Set(own.map(sourceKey))].filter(Boolean),
     read: Object.fromEntries(keys.map((key) => [key, read.get(key) ?? ''])),
   };
 }
@@ -48,7 +49,7 @@ function serverOf({ patient }: Evaluation): string | null {
 function readings({ input, handedness = [] }: Evaluation): ReadonlyMap<string, string> {
   const whole = new Map<string, readonly string[]>();
   const add = (reference: string, read: unknown) => {
-    const key = keyOf(reference);
+    const key = sourceKey(reference);
     // A measure may be near several sessions: it is one reading all the same.
     whole.set(key, [...new Set([...(whole.get(key) ?? []), JSON.stringify(read)])]);
   };
@@ -94,9 +95,9 @@ interface Seen {
 function lookedAt(evaluation: Evaluation): Seen {
   const prior = evaluation.input.sessions.filter((session) => session.prior);
   const before = prior.flatMap(({ trials, charted = [] }) => [...trials, ...charted]);
-  const keysBefore = new Set(before.map(({ reference }) => keyOf(reference)));
+  const keysBefore = new Set(before.map(({ reference }) => sourceKey(reference)));
   const refused = evaluation.refusals.flatMap(({ code, trial }) =>
-    trial !== null && SENT_BUT_NOT_READ.has(code) ? [keyOf(trial)] : [],
+    trial !== null && SENT_BUT_NOT_READ.has(code) ? [sourceKey(trial)] : [],
   );
   const all = [...readings(evaluation).keys(), ...refused].filter((key) => key !== '');
   return { all: new Set(all), interpreted: new Set(all.filter((key) => !keysBefore.has(key))) };
@@ -112,7 +113,7 @@ export function findRevisions(
   store: DocumentReader,
 ): Revisions & { readonly found: readonly FoundRevision[] } {
   const seen = lookedAt(evaluation);
-  const changed = new Map((evaluation.corrections ?? []).map((each) => [keyOf(each.reference), each]));
+  const changed = new Map((evaluation.corrections ?? []).map((each) => [sourceKey(each.reference), each]));
   const here = serverOf(evaluation);
   const found: FoundRevision[] = [];
   const readAgain = new Set<string>();
@@ -124,7 +125,7 @@ export function findRevisions(
     if (server !== null && here !== null && server !== here) continue;
     if (state && state.kind !== 'reinstated') {
       const { because } = state;
-      const key = keyOf(because?.reference ?? '');
+      const key = sourceKey(because?.reference ?? '');
       if (because && seen.all.has(key) && !changed.has(key)) readAgain.add(because.reference);
       continue;
     }
@@ -179,7 +180,7 @@ function* resting(
     owner: client,
     conditions: [
       { name: SOURCE_TERM, absent: false, anyOf: [{ kind: 'in', values: keys }] },
-      { name: 'subject', absent: false, anyOf: [{ kind: 'value', value: keyOf(evaluation.patient) }] },
+      { name: 'subject', absent: false, anyOf: [{ kind: 'value', value: sourceKey(evaluation.patient) }] },
     ],
     sort: [{ by: 'updated', descending: false }],
     limit: RESULTS_AT_A_TIME,

@@ -1,6 +1,7 @@
 /** Elements of FHIR resources -> the terms by which a search finds them (R4 search, by the type of parameter). */
 import type { CodeableConcept, Coding, Identifier, Reference } from 'fhir/r4.js';
 import type { DocumentTerm } from '../document.ts';
+import { unversioned } from './reference.ts';
 
 /** Terms without the name of their parameter. */
 export type Term = Omit<DocumentTerm, 'name'>;
@@ -40,9 +41,9 @@ export function referenceTerms(references: readonly (Reference | undefined)[]): 
   const found = references.flatMap((reference) => {
     const written = reference?.reference;
     if (!written) return [];
-    const unversioned = written.replace(/\/_history\/[^/]+$/, '');
-    const own = /(?:^|\/)([A-Z][A-Za-z]+\/([A-Za-z0-9.-]{1,64}))$/.exec(unversioned);
-    return [written, unversioned, ...(own ? [own[1] ?? '', own[2] ?? ''] : [])];
+    const current = unversioned(written);
+    const own = /(?:^|\/)([A-Z][A-Za-z]+\/([A-Za-z0-9.-]{1,64}))$/.exec(current);
+    return [written, current, ...(own ? [own[1] ?? '', own[2] ?? ''] : [])];
   });
   return [...new Set(found)].map((value) => ({ value }));
 }
