@@ -66,11 +66,12 @@ function verifyRows(db: Database.Database, { fromSeq = 1, expectedHead }: Verify
       'SELECT *, CAST(record AS BLOB) AS bytes FROM audit_record WHERE seq >= ? ORDER BY seq',
     )
     .iterate(fromSeq === 1 ? Number.MIN_SAFE_INTEGER : fromSeq);
+  const documents = documentsOf(db);
   for (const row of rows) {
     seq += 1;
     if (row.seq < seq) return fault('the record is not one of this log', row.seq);
     if (row.seq !== seq) return fault('the record is missing', seq);
-    const problem = problemOf(row, previous);
+    const problem = problemOf(row, previous) ?? documents.problemOf(row);
     if (problem) return fault(problem, seq);
     if (expectedHead?.seq === seq && expectedHead.hash !== row.hash) {
       return fault('the chain was rewritten: another hash was noted for this record', seq);
@@ -78,8 +79,56 @@ function verifyRows(db: Database.Database, { fromSeq = 1, expectedHead }: Verify
     previous = row.hash;
     count += 1;
   }
+  if (fromSeq === 1 && documents.unrecorded() > 0) {
+    return fault('a filed document is there that no record names', seq);
+  }
   if (expectedHead && expectedHead.seq > seq) return fault('the end of the log was cut off', seq + 1);
   return { ok: true, count, head: count > 0 ? { seq, hash: previous } : null, firstFault: null };
+}
+
+/** The documents filed beside the log: each record holds the digests of those that it filed. */
+function documentsOf(db: Database.Database) {
+  const isThere = db.prepare("SELECT 1 FROM sqlite_master WHERE name = 'document_version'").get();
+  if (!isThere) return { problemOf: () => undefined, unrecorded: () => 0 };
+  const find = db.prepare<[string, string, number, string], { content: Buffer | null; removed: number }>(
+    `SELECT CAST(v.content AS BLOB) AS content, d.removed FROM document d
+     JOIN document_version v ON v.document = d.seq
+     WHERE d.type = ? AND d.id = ? AND v.version = ? AND v.record = ?`,
+  );
+  const all = db.prepare<[], { n: number }>(
+    'SELECT count(*) AS n FROM document_version WHERE content IS NOT NULL AND record IS NOT NULL',
+  );
+  let known = 0;
+  return {
+    problemOf(row: Row): string | undefined {
+      for (const [name, digest] of filedIn(row)) {
+        const [type = '', id = '', , version] = name.split('/');
+        const found = find.get(type, id, Number(version), row.id);
+        // Of two that came at once, the first filed it.
+        if (!found) continue;
+        if (found.content === null && found.removed === 1) continue;
+        known += 1;
+        if (
+          createHash('sha256')
+            .update(found.content ?? '')
+            .digest('hex') !== digest
+        ) {
+          return `the filed ${name} is not what was recorded`;
+        }
+      }
+      return undefined;
+    },
+    unrecorded: () => (all.get()?.n ?? 0) - known,
+  };
+}
+
+/** Name of each document with its digest; none in a record that filed nothing, or is not read here. */
+function filedIn(row: Row): readonly (readonly [string, unknown])[] {
+  try {
+    return Object.entries(JSON.parse(row.record).content?.returned?.filed ?? {});
+  } catch {
+    return [];
+  }
 }
 
 function problemOf(row: Row, previous: string): string | undefined {

@@ -44,23 +44,30 @@ export function writeOperationAnswer(
     .filter(({ origin }) => origin.record === evaluation.id)
     .map((result) => filedDraft(result, evaluation, filing));
   const { inPart, readAgain } = filing.revisions;
+  const revisions = [
+    ...found.filter(isFound).map((each) => revisionOf(each, evaluation)),
+    ...again.map(({ first, again: state, sources }) =>
+      revise(state ? inState(first, state) : first, { ...factsOf(evaluation, sources), state }),
+    ),
+  ];
   return {
     body: returns === 'OperationOutcome' ? outcome : bundleOf(evaluation, filing, written, outcome),
     returned: {
       resources: written.length + 1,
-      filed: Object.fromEntries(drafts.map(({ type, id, content }) => [`${type}/${id}`, digestOf(content)])),
+      // By which `audit verify` knows whether what is served is what was filed.
+      filed: Object.fromEntries(
+        [...drafts, ...revisions].map(({ type, id, version, content }) => [
+          `${type}/${id}/_history/${version}`,
+          digestOf(content),
+        ]),
+      ),
       revisions: { found: found.map(recorded), inPart, readAgain },
       before: Object.fromEntries(
         before.map(({ resource, origin }) => [`${resource.resourceType}/${resource.id}`, origin]),
       ),
     },
     documents: drafts,
-    revisions: [
-      ...found.filter(isFound).map((each) => revisionOf(each, evaluation)),
-      ...again.map(({ first, again: state, sources }) =>
-        revise(state ? inState(first, state) : first, { ...factsOf(evaluation, sources), state }),
-      ),
-    ],
+    revisions,
   };
 }
 
