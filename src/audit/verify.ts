@@ -90,10 +90,10 @@ function verifyRows(db: Database.Database, { fromSeq = 1, expectedHead }: Verify
 function documentsOf(db: Database.Database) {
   const isThere = db.prepare("SELECT 1 FROM sqlite_master WHERE name = 'document_version'").get();
   if (!isThere) return { problemOf: () => undefined, unrecorded: () => 0 };
-  const find = db.prepare<[string, string, number, string], { content: Buffer | null; removed: number }>(
+  const find = db.prepare<[number, string, string, string], { content: Buffer | null; removed: number }>(
     `SELECT CAST(v.content AS BLOB) AS content, d.removed FROM document d
-     JOIN document_version v ON v.document = d.seq
-     WHERE d.type = ? AND d.id = ? AND v.version = ? AND v.record = ?`,
+     LEFT JOIN document_version v ON v.document = d.seq AND v.version = ? AND v.record = ?
+     WHERE d.type = ? AND d.id = ?`,
   );
   const all = db.prepare<[], { n: number }>(
     'SELECT count(*) AS n FROM document_version WHERE content IS NOT NULL AND record IS NOT NULL',
@@ -103,16 +103,11 @@ function documentsOf(db: Database.Database) {
     problemOf(row: Row): string | undefined {
       for (const [name, digest] of filedIn(row)) {
         const [type = '', id = '', , version] = name.split('/');
-        const found = find.get(type, id, Number(version), row.id);
-        // Of two that came at once, the first filed it.
-        if (!found) continue;
-        if (found.content === null && found.removed === 1) continue;
+        const found = find.get(Number(version), row.id, type, id);
+        if (found?.removed === 1) continue;
         known += 1;
-        if (
-          createHash('sha256')
-            .update(found.content ?? '')
-            .digest('hex') !== digest
-        ) {
+        const content = found?.content ?? '';
+        if (createHash('sha256').update(content).digest('hex') !== digest) {
           return `the filed ${name} is not what was recorded`;
         }
       }

@@ -47,6 +47,12 @@ describe('verification', () => {
       /^the filed Observation\/.* is not what was recorded$/,
     ],
     [
+      'a version that was taken away',
+      'UPDATE document_version SET version = 50 WHERE document = 2 AND version = 1',
+      'UPDATE document_version SET version = 1 WHERE document = 2 AND version = 50',
+      /^the filed Observation\/.* is not what was recorded$/,
+    ],
+    [
       'a version that nobody recorded',
       `INSERT INTO document_version (document, version, updated, record, content) VALUES (1, 99, '', 'x', '{}')`,
       'DELETE FROM document_version WHERE version = 99',
