@@ -119,6 +119,7 @@ function documentsOf(db: Database.Database) {
 
 /** Name of each document with its digest; none in a record that filed nothing, or is not read here. */
 function filedIn(row: Row): readonly (readonly [string, unknown])[] {
+  if (!row.record.includes('"filed"')) return [];
   try {
     return Object.entries(JSON.parse(row.record).content?.returned?.filed ?? {});
   } catch {

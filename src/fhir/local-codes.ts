@@ -33,6 +33,8 @@ export interface Translated {
 export interface LocalCodes {
   readonly ref: LocalCodesRef;
   translate(observation: ObservationResource): Translated;
+  /** Whether it has a code of a system that the map reads, and none that it knows. */
+  isUnknown(code: CodeableConcept): boolean;
   /** The local codes of one concept. */
   within(code: CodeableConcept): readonly LocalCode[];
 }
@@ -41,7 +43,14 @@ export function localCodesOf(ref: LocalCodesRef, codes: readonly LocalCode[]): L
   const known = new Map(codes.map((each) => [keyOf(each.system, each.code), each]));
   const within = ({ coding = [] }: CodeableConcept) =>
     coding.flatMap(({ system, code }) => known.get(keyOf(system ?? '', code ?? '')) ?? []);
-  return { ref, within, translate: (observation) => translate(observation, within) };
+  const systems = new Set(codes.map(({ system }) => system));
+  return {
+    ref,
+    within,
+    isUnknown: (code) =>
+      within(code).length === 0 && (code.coding ?? []).some(({ system }) => systems.has(system ?? '')),
+    translate: (observation) => translate(observation, within),
+  };
 }
 
 function keyOf(system: string, code: string): string {

@@ -88,7 +88,7 @@ export function readChart(placed: readonly Placed[], context: ChartContext): Rea
     if (figures.length > 0) extensions.push(observation.extension ?? []);
     for (const result of results) {
       if ('figure' in result) continue;
-      if (result.kind === 'refusal') refusals.push(result);
+      if (result.kind === 'refusal') refusals.push(asLocal(result, sent, context.localCodes));
       else if (result.kind === 'handedness') handedness.push(result);
       else measures.push(result);
     }
@@ -131,6 +131,16 @@ function readOne(
   const { present } = context.repeats;
   const withSent = { ...context, isSent: (sent: string | undefined) => isPresent(sent, present) };
   return isPanel(observation) && !hasGripComponent(observation) ? [] : readTrials(charted, withSent);
+}
+
+/** A trial under a code that the site forgot to map must not go by as something else. */
+function asLocal(
+  refusal: Refusal,
+  { code }: ObservationResource,
+  localCodes: ChartContext['localCodes'],
+): Refusal {
+  if (refusal.code !== 'CODE_NOT_GRIP' || !localCodes?.isUnknown(code)) return refusal;
+  return { ...refusal, code: 'LOCAL_CODE_UNKNOWN' };
 }
 
 function refuseFault({ expression, reference }: Charted, { code, element }: Fault): Refusal {

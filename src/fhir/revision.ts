@@ -71,6 +71,7 @@ function contentOf({ reference, preliminary: _unverified, ...figure }: HandFigur
 /** Observations that were sent and could not be read now, though they were there. */
 const SENT_BUT_NOT_READ: ReadonlySet<RefusalCode> = new Set([
   'CODE_NOT_GRIP',
+  'LOCAL_CODE_UNKNOWN',
   'CODE_CONTRADICTION',
   'SIDE_MISSING',
   'SIDE_CONTRADICTION',

@@ -172,6 +172,7 @@ function cautionLines(evaluation: Evaluation, interpretation: Interpretation): r
 /** Not worth a line of their own: other Observations, and measures (said below). */
 const NOT_OF_TRIALS: ReadonlySet<string> = new Set([
   'CODE_NOT_GRIP',
+  'LOCAL_CODE_UNKNOWN',
   'RESULT_LEFT_ASIDE',
   'MEASURE_NOT_USABLE',
 ]);

@@ -79,6 +79,7 @@ const UNIT_CAUTIONS: ReadonlySet<string> = new Set(['UNIT_DOUBTFUL', 'CHANGE_LIK
 /** Codes that take nothing away from the session shown: nothing was measured, or it was withdrawn. */
 const NOTHING_LOST: ReadonlySet<string> = new Set([
   'CODE_NOT_GRIP',
+  'LOCAL_CODE_UNKNOWN',
   'RESULT_LEFT_ASIDE',
   'DUPLICATE_OBSERVATION',
   'VALUE_ABSENT',

@@ -138,6 +138,7 @@ export interface Verdict {
 export type RefusalCode =
   // one measurement
   | 'CODE_NOT_GRIP'
+  | 'LOCAL_CODE_UNKNOWN'
   | 'CODE_CONTRADICTION'
   | 'STATISTIC_NOT_READ'
   | 'RESULT_LEFT_ASIDE'

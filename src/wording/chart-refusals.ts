@@ -33,6 +33,13 @@ export const CHART_REFUSALS = {
     text: () =>
       'Not used: its method is a statistic that no reference set is read from. A trial, a mean (average) and a highest (maximum) of one hand are read.',
   },
+  LOCAL_CODE_UNKNOWN: {
+    meaning: 'The map of local codes reads this system and does not know the code',
+    issue: 'code-invalid',
+    severity: 'warning',
+    text: () =>
+      'Not read: the map of local codes reads codes of this system and does not know this one. If it is a grip strength trial, add it to the map.',
+  },
   RESULT_LEFT_ASIDE: {
     meaning: 'A result of an interpretation came with the chart: it is no measurement',
     issue: 'informational',

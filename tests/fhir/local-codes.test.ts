@@ -158,11 +158,16 @@ describe('a local code', () => {
   it.each([
     ['of another system', coded(['https://elsewhere.example/flowsheet', 'GRIP-R'])],
     ['without a system', { coding: [{ code: 'GRIP-R' }] }],
-    ['that the map does not have', local('GRIP-X')],
-    ['in another case', local('grip-r')],
     ['as text only', { text: 'GRIP-R' }],
   ])('%s is not read', async (_name, code) => {
     expect(await read(withCode(code))).toMatchObject({ refusals: ['CODE_NOT_GRIP'], said: [] });
+  });
+
+  it.each([
+    ['that the map does not have', local('GRIP-X')],
+    ['in another case', local('grip-r')],
+  ])('%s is not read, and it is said that the map lacks it', async (_name, code) => {
+    expect(await read(withCode(code))).toMatchObject({ refusals: ['LOCAL_CODE_UNKNOWN'], said: [] });
   });
 });
 
@@ -191,6 +196,18 @@ describe('the map of a site', () => {
       { target: { system: LOINC, code: GRIP_LOINC.right } },
     ]);
     expect(own?.within(charted('GRIP-R'))).toEqual([]);
+  });
+
+  it('that lacks a code of its own system says so with a warning; a code of another system is no matter', async () => {
+    const reply = await service
+      .post(FHIR_DOOR.path, bundleOf(PATIENT, [withCode(local('GRIP-R-T9'))]))
+      .expect(200);
+    const issue = issuesOf(reply).find(({ details }) => details?.coding?.[0]?.code === 'LOCAL_CODE_UNKNOWN');
+    expect(issue).toMatchObject({ severity: 'warning' });
+    expect(reply.text).not.toContain('GRIP-R-T9');
+    const other = { coding: [{ system: 'http://loinc.org', code: '8867-4' }] };
+    const elsewhere = await service.post(FHIR_DOOR.path, bundleOf(PATIENT, [withCode(other)])).expect(200);
+    expect(codesOf(elsewhere)).toContain('CODE_NOT_GRIP');
   });
 
   it('can be none', async () => {

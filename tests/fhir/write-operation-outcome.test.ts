@@ -26,6 +26,7 @@ const panel = openLibrary().findPanel('adult-inpatient-us') as Evaluation['panel
 /** The facts that each refusal is made with. */
 const REFUSAL_FACTS: Readonly<Record<RefusalCode, Readonly<Record<string, string>>>> = {
   CODE_NOT_GRIP: {},
+  LOCAL_CODE_UNKNOWN: {},
   CODE_CONTRADICTION: {},
   STATISTIC_NOT_READ: {},
   RESULT_LEFT_ASIDE: {},
