@@ -3,13 +3,11 @@
  * neither URL, version nor status, and no place for mean, SD and centiles (STANDARDS FN2): the Library of the same
  * id has them, with the released file.
  */
-import type { CodeableConcept, Coding, ObservationDefinition } from 'fhir/r4.js';
+import type { CodeableConcept, ObservationDefinition } from 'fhir/r4.js';
 import {
-  GRIP_LOINC,
   GRIP_SNOMED,
   type GripCode,
   gripCoding,
-  LOINC,
   OBSERVATION_CATEGORY,
   SNOMED,
   UCUM,
@@ -83,27 +81,21 @@ function readingSentences(
       : []),
     ...(intervals.some(({ range }) => !range)
       ? [
-          'A limit that itself counts as reduced is in the condition only: the low end of an R4 range belongs to it.',
+          'Where a figure equal to the limit counts as reduced, the limit stands in the condition only and there is no range: in R4 the low end of a range is still inside it.',
         ]
       : []),
   ];
 }
 
 /**
- * LOINC names the right and the left hand only: a set by dominance, or of the person, goes by SNOMED CT. Grip over
- * body mass index or height squared is another quantity, which neither has a known code for.
+ * One concept: the kind of summary, and SNOMED CT's grip strength, which it is one of. LOINC's codes name one squeeze of
+ * one hand. Grip over body mass index or height squared is another quantity, for which neither has a known code.
  */
 function codeOf({ kind, summary, handConvention, quantity }: TableFile | CutPointsFile): CodeableConcept {
   const read: GripCode = kind === 'table' ? 'strength-against-norm' : 'strength-against-cut-point';
   if (quantity) return { coding: [gripCoding(read)], text: QUANTITIES[quantity] };
-  const published: Coding[] =
-    handConvention === 'right-left'
-      ? [
-          { system: LOINC, code: GRIP_LOINC.right, display: 'Grip strength Hand - right Dynamometer' },
-          { system: LOINC, code: GRIP_LOINC.left, display: 'Grip strength Hand - left Dynamometer' },
-        ]
-      : [{ system: SNOMED, code: GRIP_SNOMED, display: 'Grip strength' }];
-  return { coding: [...published, gripCoding(summary.kind ?? read)], text: HANDS[handConvention] };
+  const published = { system: SNOMED, code: GRIP_SNOMED, display: 'Grip strength' };
+  return { coding: [published, gripCoding(summary.kind ?? read)], text: HANDS[handConvention] };
 }
 
 const HANDS: Readonly<Record<TableFile['handConvention'], string>> = {

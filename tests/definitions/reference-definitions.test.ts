@@ -240,14 +240,16 @@ describe('ObservationDefinition', () => {
     const text = (id: string) => definitionOf(id)?.text?.div ?? '';
     expect(text('table-dodds-2014-great-britain-1.0.0')).toContain('not known here: 5.');
     expect(text('table-mathiowetz-1985-us-adults-1.1.0')).toContain('two-sd-below-mean 1.0.0');
-    expect(text('table-mathiowetz-1985-us-adults-1.1.0')).toContain('A limit that itself counts as reduced');
-    expect(text('cut-points-ewgsop2-2019-1.1.0')).not.toContain('A limit that itself');
+    expect(text('table-mathiowetz-1985-us-adults-1.1.0')).toContain(
+      'Where a figure equal to the limit counts as reduced',
+    );
+    expect(text('cut-points-ewgsop2-2019-1.1.0')).not.toContain('Where a figure equal');
     expect(text('cut-points-ewgsop2-2019-1.1.0')).not.toContain('left out');
   });
 
-  it('has LOINC for right and left, SNOMED CT for the person, and neither for a ratio', () => {
+  it('has one concept as its code: SNOMED CT with the kind of summary, and neither LOINC nor SNOMED CT for a ratio', () => {
     const codes = (id: string) => (definitionOf(id)?.code.coding ?? []).map(({ code }) => code);
-    expect(codes('table-mathiowetz-1985-us-adults-1.1.0')).toEqual(['83174-3', '83173-5', 'mean-per-hand']);
+    expect(codes('table-mathiowetz-1985-us-adults-1.1.0')).toEqual(['251433001', 'mean-per-hand']);
     expect(codes('cut-points-ewgsop2-2019-1.1.0')).toEqual(['251433001', 'highest-of-either-hand']);
     expect(codes('cut-points-fnih-2014-bmi-1.0.0')).toEqual(['strength-against-cut-point']);
     expect(codes('table-nhanes-2011-2014-best-over-height-squared-1.0.0')).toEqual(['strength-against-norm']);
