@@ -30,10 +30,19 @@ export interface Evaluation {
     | undefined;
   /** References of the Observations that say which hand writes; absent when there are none. */
   readonly handedness?: readonly string[] | undefined;
+  /** The Observations of the request, by their names; absent in a replay, which files nothing. */
+  readonly sent?: Sent | undefined;
   /** Observations of the request that say that they were changed; absent when there are none. */
   readonly corrections?: readonly Correction[] | undefined;
   /** Oldest session first. */
   readonly interpretations: readonly Interpretation[];
+}
+
+export interface Sent {
+  /** What each says, as far as it was read; empty where it could not be read. */
+  readonly all: ReadonlyMap<string, string>;
+  /** Those that were not given for change only. */
+  readonly interpreted: ReadonlySet<string>;
 }
 
 /** An Observation whose status says that it is not what it was. */

@@ -1,14 +1,16 @@
 /** The resources of a request, whichever door -> what the core interprets, and what could not be read. */
 import { RequestError } from './errors.ts';
-import type { Evaluation } from './evaluation.ts';
+import type { Evaluation, Sent } from './evaluation.ts';
 import type { LocalCode, LocalCodes } from './fhir/local-codes.ts';
-import { findRepeats, readChart } from './fhir/read-chart.ts';
+import { findRepeats, type ReadChart, readChart } from './fhir/read-chart.ts';
 import { readInstruments } from './fhir/read-instrument.ts';
 import { dominantOf } from './fhir/read-measure.ts';
 import type { AsOf } from './fhir/read-observation.ts';
 import { readPatient } from './fhir/read-patient.ts';
 import type { InterpretRequest } from './fhir/read-request.ts';
 import { readSex } from './fhir/read-sex.ts';
+import { sourceKey } from './fhir/reference.ts';
+import type { Refusal } from './interpret/finding.ts';
 import { type SessionInput, toSessions } from './interpret/interpret.ts';
 import type { AppliedPanel } from './reference/library.ts';
 import type { Notice } from './wording/notices.ts';
@@ -29,6 +31,7 @@ export type ReadInput = Pick<
   | 'localCodes'
   | 'corrections'
   | 'handedness'
+  | 'sent'
 >;
 
 /** More than a chart holds; an answer grows with the sessions, so that a small body could ask for a huge one. */
@@ -89,7 +92,21 @@ export function readInput(
     expressions: new Map(figures),
     ...(handed ? { handedness: handed.references } : {}),
     ...(corrections.length > 0 ? { corrections } : {}),
+    sent: sentOf(current, earlier, request.asOf === null ? [] : refusals),
     ...translations([...current.localCodes, ...earlier.localCodes], notices, localCodes),
+  };
+}
+
+/** @param late refusals of a request that asks as of a day: what is charted after it was not looked at */
+function sentOf(current: ReadChart, earlier: ReadChart, late: readonly Refusal[]): Sent {
+  const after = new Set(
+    late.flatMap(({ code, trial }) => (code === 'TIME_IN_FUTURE' && trial ? [sourceKey(trial)] : [])),
+  );
+  const named = ([key]: readonly [string, string]) => key !== '' && !after.has(key);
+  const interpreted = [...current.sent].filter(named);
+  return {
+    all: new Map([...[...earlier.sent].filter(named), ...interpreted]),
+    interpreted: new Set(interpreted.map(([key]) => key)),
   };
 }
 

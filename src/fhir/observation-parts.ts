@@ -10,7 +10,7 @@ import type {
 import { uuidFor } from '../derived-id.ts';
 import { type Evaluation, type Filing, type Origin, usedTrials } from '../evaluation.ts';
 import { exact, toDecimalText } from '../interpret/exact.ts';
-import type { FigureText, Interpretation, Verdict } from '../interpret/finding.ts';
+import type { CautionCode, FigureText, Interpretation, Verdict } from '../interpret/finding.ts';
 import type { Hand, Sex, SummaryKind } from '../interpret/measurement.ts';
 import type { SetRef } from '../interpret/reference-set.ts';
 import { convertForce } from '../interpret/units.ts';
@@ -25,6 +25,7 @@ import {
   UCUM,
   ucumOf,
 } from './codes.ts';
+import { figureContent } from './source-content.ts';
 
 /** What the Observations of one session refer to. */
 export interface WriteContext {
@@ -90,13 +91,30 @@ export interface Sources {
   readonly basis: readonly string[];
   /** Those of its own session. */
   readonly own: readonly string[];
+  /** What its cautions compare it with. */
+  readonly context: readonly string[];
 }
 
 /** Of a result that rests on these, and on no summary in the same answer. */
-export function chartedSources(own: readonly string[], others: readonly string[] = []): Sources {
+export function chartedSources(
+  context: WriteContext,
+  own: readonly string[],
+  others: readonly string[] = [],
+): Sources {
   const basis = [...own, ...others];
-  return { charted: trialReferences(basis), basis, own };
+  return { charted: trialReferences(basis), basis, own, context: comparedWith(context) };
 }
+
+/** The trials of the earlier sessions, where a caution compares this session with one of them. */
+function comparedWith({ evaluation, interpretation }: WriteContext): readonly string[] {
+  const compares = interpretation.cautions.some(({ code }) => COMPARING.has(code));
+  if (!compares) return [];
+  const before = evaluation.input.sessions.filter(({ testedOn }) => testedOn <= interpretation.testedOn);
+  const figures = before.flatMap(({ trials, charted = [] }) => [...trials, ...charted]);
+  return figures.map(({ reference }) => reference).filter((each) => !interpretation.trials.includes(each));
+}
+
+const COMPARING: ReadonlySet<CautionCode> = new Set(['CHANGE_LIKE_UNIT', 'TIME_OF_DAY_DIFFERS']);
 
 export function sourcesOf(
   kind: SummaryKind,
@@ -107,7 +125,7 @@ export function sourcesOf(
   const summary = context.interpretation.summaries.find((own) => own.kind === kind && own.hand === hand);
   return {
     summary: context.summaryReference?.(kind, hand),
-    ...chartedSources(summary?.trials ?? [], others),
+    ...chartedSources(context, summary?.trials ?? [], others),
   };
 }
 
@@ -128,7 +146,7 @@ export function identityOf(
   said: unknown,
 ): string {
   const rests = usedTrials(evaluation, interpretation).filter(({ reference }) => basis.includes(reference));
-  const read = rests.map(({ reference, effective, reading, unit }) => [reference, effective, reading, unit]);
+  const read = rests.map((figure) => [figure.reference, figureContent(figure)]);
   return uuidFor('interpretation', JSON.stringify([evaluation.patient, read, said]));
 }
 

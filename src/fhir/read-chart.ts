@@ -22,6 +22,8 @@ import {
   readTrials,
   type TrialContext,
 } from './read-trial.ts';
+import { sourceKey } from './reference.ts';
+import { figureContent, measureContent } from './source-content.ts';
 
 export interface ReadChart {
   readonly trials: readonly Trial[];
@@ -37,6 +39,8 @@ export interface ReadChart {
   /** Local codes that were read. */
   readonly localCodes: readonly LocalCode[];
   readonly corrections: readonly Correction[];
+  /** What every Observation with a name says, by that name; empty where it could not be read. */
+  readonly sent: ReadonlyMap<string, string>;
 }
 
 /** What every Observation of a request is read with. */
@@ -63,49 +67,58 @@ export interface Repeats {
 export function readChart(placed: readonly Placed[], context: ChartContext): ReadChart {
   const located: Located[] = [];
   const extensions: (readonly Extension[])[] = [];
-  const measures: Measure[] = [];
-  const handedness: Handedness[] = [];
-  const refusals: Refusal[] = [];
+  const others: Exclude<Result, Located>[] = [];
   const localCodes: LocalCode[] = [];
   const corrections: Correction[] = [];
+  const sent = new Map<string, string>();
   const panels: Charted[] = [];
   const aboutGrip = new Set<string>();
   for (const each of placed) {
-    const sent = requireForm(observationForm, each.resource, each.expression);
-    requireOwn(sent, context.patient, each.expression);
-    const reference = referenceOf(sent, each);
+    const resource = requireForm(observationForm, each.resource, each.expression);
+    requireOwn(resource, context.patient, each.expression);
+    const reference = referenceOf(resource, each);
     const repeated = checkRepeated(each, reference, context.repeats);
-    const { observation, read, fault } = context.localCodes?.translate(sent) ?? UNTRANSLATED(sent);
+    const { observation, read, fault } = context.localCodes?.translate(resource) ?? UNTRANSLATED(resource);
     const charted = { observation, expression: each.expression, reference };
     if (isAboutGrip(observation)) for (const name of namesOf(each)) aboutGrip.add(name);
     if (!repeated && !fault && isPanel(observation)) panels.push(charted);
     const results = repeated ? [repeated] : fault ? [refuseFault(charted, fault)] : readOne(charted, context);
     if (!repeated) localCodes.push(...read);
     // Of several copies, one that takes back is believed.
-    corrections.push(...correctionOf(sent, each));
+    corrections.push(...correctionOf(resource, each));
+    if (repeated?.code !== 'DUPLICATE_OBSERVATION')
+      sent.set(sourceKey(keyOf(each) ?? ''), contentOf(results));
     const figures = results.filter((result) => 'figure' in result);
     located.push(...figures);
     if (figures.length > 0) extensions.push(observation.extension ?? []);
     for (const result of results) {
-      if ('figure' in result) continue;
-      if (result.kind === 'refusal') refusals.push(asLocal(result, sent, context.localCodes));
-      else if (result.kind === 'handedness') handedness.push(result);
-      else measures.push(result);
+      if (!('figure' in result)) others.push(asLocal(result, resource, context.localCodes));
     }
   }
-  refusals.push(...panels.flatMap((panel) => readPanel(panel, context.repeats.present, aboutGrip)));
+  others.push(...panels.flatMap((panel) => readPanel(panel, context.repeats.present, aboutGrip)));
   const figures = located.map(({ figure }) => figure);
   return {
     trials: figures.filter((figure) => !isChartedSummary(figure)),
     charted: figures.filter(isChartedSummary),
     expressions: located.map(({ figure, expression }) => [figure.reference, expression] as const),
     extensions,
-    measures,
-    handedness,
-    refusals,
+    measures: others.filter((each) => each.kind !== 'refusal' && each.kind !== 'handedness'),
+    handedness: others.filter((each) => each.kind === 'handedness'),
+    refusals: others.filter((each) => each.kind === 'refusal'),
     localCodes,
     corrections,
+    sent,
   };
+}
+
+type Result = Located | Measure | Handedness | Refusal;
+
+function contentOf(results: readonly Result[]): string {
+  const said = results.flatMap((result) => {
+    if ('figure' in result) return [figureContent(result.figure)];
+    return result.kind === 'refusal' ? [] : [measureContent(result)];
+  });
+  return said.sort().join(' ');
 }
 
 const CHANGED: readonly Correction['status'][] = ['amended', 'corrected', 'cancelled', 'entered-in-error'];
@@ -119,10 +132,7 @@ function correctionOf({ status }: ObservationResource, placed: Placed): readonly
 const UNTRANSLATED = (observation: ObservationResource): Translated => ({ observation, read: [] });
 
 /** Of one Observation; of a panel only what its components say. */
-function readOne(
-  charted: Charted,
-  context: ChartContext,
-): readonly (Located | Measure | Handedness | Refusal)[] {
+function readOne(charted: Charted, context: ChartContext): readonly Result[] {
   const { observation, expression, reference } = charted;
   const measure = readMeasure(observation, expression, reference, context.asOf);
   if (measure) return [measure];
@@ -134,13 +144,13 @@ function readOne(
 }
 
 /** A trial under a code that the site forgot to map must not go by as something else. */
-function asLocal(
-  refusal: Refusal,
+function asLocal<T extends Exclude<Result, Located>>(
+  result: T | Refusal,
   { code }: ObservationResource,
   localCodes: ChartContext['localCodes'],
-): Refusal {
-  if (refusal.code !== 'CODE_NOT_GRIP' || !localCodes?.isUnknown(code)) return refusal;
-  return { ...refusal, code: 'LOCAL_CODE_UNKNOWN' };
+): T | Refusal {
+  const isOurs = result.kind === 'refusal' && result.code === 'CODE_NOT_GRIP' && localCodes?.isUnknown(code);
+  return isOurs ? { ...result, code: 'LOCAL_CODE_UNKNOWN' } : result;
 }
 
 function refuseFault({ expression, reference }: Charted, { code, element }: Fault): Refusal {

@@ -7,9 +7,7 @@
 import type { Observation, Provenance } from 'fhir/r4.js';
 import { uuidFor } from '../derived-id.ts';
 import type { DocumentQuery, DocumentReader, DocumentRevision, StoredDocument } from '../document.ts';
-import type { Correction, Evaluation, ResultState, Revision, Revisions } from '../evaluation.ts';
-import type { RefusalCode } from '../interpret/finding.ts';
-import type { HandFigure } from '../interpret/measurement.ts';
+import type { Correction, Evaluation, ResultState, Revision, Revisions, Sent } from '../evaluation.ts';
 import { DATA_OPERATION, PROVENANCE_PARTICIPANT } from './codes.ts';
 import type { Sources } from './observation-parts.ts';
 import { sourceKey } from './reference.ts';
@@ -22,6 +20,10 @@ export interface ResultFacts {
   readonly server: string | null;
   /** Those of `read` that are figures of its own session. */
   readonly own: readonly string[];
+  /** Those of `read` that it is not read from, but that it says something about. */
+  readonly context: readonly string[];
+  /** It rests on an Observation that has no name, too. */
+  readonly unnamed?: boolean;
   /** Everything that was read of each of its sources, by reference without version. */
   readonly read: Readonly<Record<string, string>>;
   readonly state?: ResultState | undefined;
@@ -30,14 +32,16 @@ export interface ResultFacts {
 /** Name of the terms by which results are found that rest on an Observation. Never given out. */
 export const SOURCE_TERM = '_source';
 
-export function factsOf(evaluation: Evaluation, { basis, own }: Sources): ResultFacts {
-  const read = readings(evaluation);
-  const keys = [...new Set(basis.map(sourceKey))].filter(Boolean);
+export function factsOf(evaluation: Evaluation, { basis, own, context }: Sources): ResultFacts {
+  const said = evaluation.sent?.all ?? new Map<string, string>();
+  const keysOf = (references: readonly string[]) => [...new Set(references.map(sourceKey))].filter(Boolean);
   return {
     panel: evaluation.panel.panel.ref.id,
     server: serverOf(evaluation),
-    own: [...new Set(own.map(sourceKey))].filter(Boolean),
-    read: Object.fromEntries(keys.map((key) => [key, read.get(key) ?? ''])),
+    own: keysOf(own),
+    ...(basis.some((reference) => sourceKey(reference) === '') ? { unnamed: true } : {}),
+    context: keysOf(context).filter((key) => !keysOf(basis).includes(key)),
+    read: Object.fromEntries(keysOf([...basis, ...context]).map((key) => [key, said.get(key) ?? ''])),
   };
 }
 
@@ -45,64 +49,7 @@ function serverOf({ patient }: Evaluation): string | null {
   return /^(https?:\/\/.*)\/Patient\/[^/]+$/s.exec(patient)?.[1] ?? null;
 }
 
-/** Everything that was read of each Observation, its components together, by its reference without the version. */
-function readings({ input, handedness = [] }: Evaluation): ReadonlyMap<string, string> {
-  const whole = new Map<string, readonly string[]>();
-  const add = (reference: string, read: unknown) => {
-    const key = sourceKey(reference);
-    // A measure may be near several sessions: it is one reading all the same.
-    whole.set(key, [...new Set([...(whole.get(key) ?? []), JSON.stringify(read)])]);
-  };
-  for (const { trials, charted = [], measures = [] } of input.sessions) {
-    for (const figure of [...trials, ...charted]) add(figure.reference, contentOf(figure));
-    for (const measure of measures)
-      add(measure.reference, [measure.kind, measure.charted, measure.measuredOn]);
-  }
-  for (const reference of handedness) add(reference, input.dominant);
-  return new Map([...whole].map(([key, texts]) => [key, [...texts].sort().join(' ')]));
-}
-
-/** All of a figure but the version of its Observation, and whether it is verified yet. */
-function contentOf({ reference, preliminary: _unverified, ...figure }: HandFigure): unknown {
-  const [, component = ''] = reference.split('#');
-  return [component, Object.entries(figure).sort(([a], [b]) => (a < b ? -1 : 1))];
-}
-
-/** Observations that were sent and could not be read now, though they were there. */
-const SENT_BUT_NOT_READ: ReadonlySet<RefusalCode> = new Set([
-  'CODE_NOT_GRIP',
-  'LOCAL_CODE_UNKNOWN',
-  'CODE_CONTRADICTION',
-  'SIDE_MISSING',
-  'SIDE_CONTRADICTION',
-  'STATUS_NOT_USABLE',
-  'MODIFIER_UNKNOWN',
-  'VALUE_ABSENT',
-  'VALUE_AMBIGUOUS',
-  'VALUE_COMPARATOR',
-  'STATISTIC_NOT_READ',
-  'UNIT_MISSING',
-  'UNIT_UNKNOWN',
-]);
-
-/** References of what was sent and looked at. */
-interface Seen {
-  /** All of it. */
-  readonly all: ReadonlySet<string>;
-  /** Without the sessions that were given for change only: their results are not given again. */
-  readonly interpreted: ReadonlySet<string>;
-}
-
-function lookedAt(evaluation: Evaluation): Seen {
-  const prior = evaluation.input.sessions.filter((session) => session.prior);
-  const before = prior.flatMap(({ trials, charted = [] }) => [...trials, ...charted]);
-  const keysBefore = new Set(before.map(({ reference }) => sourceKey(reference)));
-  const refused = evaluation.refusals.flatMap(({ code, trial }) =>
-    trial !== null && SENT_BUT_NOT_READ.has(code) ? [sourceKey(trial)] : [],
-  );
-  const all = [...readings(evaluation).keys(), ...refused].filter((key) => key !== '');
-  return { all: new Set(all), interpreted: new Set(all.filter((key) => !keysBefore.has(key))) };
-}
+const NOTHING_SENT: Sent = { all: new Map(), interpreted: new Set() };
 
 /** With the first version of the result, which a replay does not have. */
 export type FoundRevision = Revision & { readonly document: StoredDocument; readonly facts: ResultFacts };
@@ -113,13 +60,18 @@ export function findRevisions(
   client: string,
   store: DocumentReader,
 ): Revisions & { readonly found: readonly FoundRevision[] } {
-  const seen = lookedAt(evaluation);
+  const sent = evaluation.sent ?? NOTHING_SENT;
   const changed = new Map((evaluation.corrections ?? []).map((each) => [sourceKey(each.reference), each]));
   const here = serverOf(evaluation);
   const found: FoundRevision[] = [];
   const readAgain = new Set<string>();
   let inPart = 0;
-  for (const stored of resting(evaluation, client, [...new Set([...seen.all, ...changed.keys()])], store)) {
+  for (const stored of resting(
+    evaluation,
+    client,
+    [...new Set([...sent.all.keys(), ...changed.keys()])],
+    store,
+  )) {
     const facts: ResultFacts = JSON.parse(stored.facts ?? '{}');
     const { server, state } = facts;
     // `Patient/1` of another server is another patient; where one did not say, it is taken for the same.
@@ -127,10 +79,10 @@ export function findRevisions(
     if (state && state.kind !== 'reinstated') {
       const { because } = state;
       const key = sourceKey(because?.reference ?? '');
-      if (because && seen.all.has(key) && !changed.has(key)) readAgain.add(because.reference);
+      if (because && sent.all.get(key) && !changed.has(key)) readAgain.add(because.reference);
       continue;
     }
-    const fate = fateOf(facts, { evaluation, seen, changed });
+    const fate = fateOf(facts, { panel: evaluation.panel.panel.ref.id, sent, changed });
     if (fate === 'in-part') inPart += 1;
     const document = typeof fate === 'object' ? store.findDocument(stored.type, stored.id, 1) : undefined;
     if (document && typeof fate === 'object')
@@ -140,28 +92,26 @@ export function findRevisions(
 }
 
 interface Chart {
-  readonly evaluation: Evaluation;
-  readonly seen: Seen;
+  /** By which it is read. */
+  readonly panel: string;
+  readonly sent: Sent;
   readonly changed: ReadonlyMap<string, Correction>;
 }
 
 type Fate = Pick<Revision, 'kind' | 'because'> | 'in-part' | 'stands';
 
-function fateOf({ panel, own, read }: ResultFacts, { evaluation, seen, changed }: Chart): Fate {
-  const sources = Object.keys(read);
-  const now = readings(evaluation);
-  const key = sources.find((each) => {
+function fateOf({ panel, own, context, unnamed, read }: ResultFacts, chart: Chart): Fate {
+  const { sent, changed } = chart;
+  const key = Object.keys(read).find((each) => {
     const status = changed.get(each)?.status;
     // Of an amended Observation, what rests on what it still says is right.
-    return status !== undefined && (TAKEN_BACK.has(status) || now.get(each) !== read[each]);
+    return status !== undefined && (TAKEN_BACK.has(status) || sent.all.get(each) !== read[each]);
   });
   const because = key === undefined ? undefined : changed.get(key);
   if (because) return { kind: 'withdrawn', because };
-  if (panel !== evaluation.panel.panel.ref.id) return 'stands';
-  const isCovered =
-    sources.every((key) => seen.all.has(key)) && own.every((key) => seen.interpreted.has(key));
-  if (isCovered) return { kind: 'replaced' };
-  return own.some((key) => seen.interpreted.has(key)) ? 'in-part' : 'stands';
+  if (panel !== chart.panel || !own.some((each) => sent.interpreted.has(each))) return 'stands';
+  const sources = Object.keys(read).filter((each) => !context.includes(each));
+  return !unnamed && sources.every((each) => sent.all.has(each)) ? { kind: 'replaced' } : 'in-part';
 }
 
 const TAKEN_BACK: ReadonlySet<Correction['status']> = new Set(['cancelled', 'entered-in-error']);

@@ -64,7 +64,7 @@ export function writeSummaryObservation(summary: Summary, context: WriteContext)
         [context.evaluation.panel.panel.rules.trialsPerHand.ref],
         summaryText(summary.kind, summary.hand),
       ),
-      sources: chartedSources(summary.trials),
+      sources: chartedSources(context, summary.trials),
       sets: [context.evaluation.panel.panel.rules.trialsPerHand.ref],
       note: notes([provisionalText(summary.provisional), ...cautionNotes(context, summary.hand)]),
     },
@@ -162,7 +162,7 @@ export function writeRefusalObservation(refusal: Refusal & { set: SetRef }, cont
           context,
           refusal.columns.flatMap((each) => othersOf(each, context)),
         )
-      : chartedSources(context.interpretation.trials),
+      : chartedSources(context, context.interpretation.trials),
     sets: [refusal.set],
     component: columns.length > 0 ? columns : undefined,
     note: notes([
