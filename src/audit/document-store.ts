@@ -52,9 +52,9 @@ CREATE INDEX IF NOT EXISTS document_term_by_document ON document_term (document)
 `;
 
 export interface DocumentStore extends DocumentReader {
-  /** Files what is not there yet; inside the caller's transaction. */
+  /** Inside the caller's transaction, which an Error ends: another process filed it since the caller looked. */
   file(drafts: readonly DocumentDraft[], record: string | null): void;
-  /** Each where the version before it is the current one; inside the caller's transaction. */
+  /** Inside the caller's transaction, which an Error ends: the version before it is not the current one. */
   revise(revisions: readonly DocumentRevision[], record: string): void;
   /**
    * Takes the content of every version away and leaves the mark that it was there; inside the caller's transaction.
@@ -116,7 +116,7 @@ function writerOf(db: Database.Database): Pick<DocumentStore, 'file' | 'revise'>
     file(drafts, record) {
       for (const { type, id, version, updated, moment, content, terms, owner, facts } of drafts) {
         const { changes, lastInsertRowid } = insert.run(type, id, version, updated, moment, owner ?? null);
-        if (changes === 0) continue;
+        if (changes === 0) throw new Error(`${type}/${id} was filed by another in the meantime`);
         insertVersion.run(lastInsertRowid, version, updated, record, content, textOf(facts));
         index(lastInsertRowid, terms);
       }
@@ -124,7 +124,7 @@ function writerOf(db: Database.Database): Pick<DocumentStore, 'file' | 'revise'>
     revise(revisions, record) {
       for (const { type, id, version, updated, content, terms, facts } of revisions) {
         const found = advance.get(version, updated, type, id, version - 1);
-        if (!found) continue;
+        if (!found) throw new Error(`${type}/${id} was revised by another in the meantime`);
         insertVersion.run(found.seq, version, updated, record, content, textOf(facts));
         forgetTerms.run(found.seq);
         index(found.seq, terms);
@@ -138,7 +138,9 @@ function removerOf(db: Database.Database): DocumentStore['remove'] {
     'SELECT seq, version FROM document WHERE type = ? AND id = ? AND removed = 0',
   );
   const forgetTerms = db.prepare<[number]>('DELETE FROM document_term WHERE document = ?');
-  const forgetContent = db.prepare<[number]>('UPDATE document_version SET content = NULL WHERE document = ?');
+  const forgetContent = db.prepare<[number]>(
+    'UPDATE document_version SET content = NULL, facts = NULL WHERE document = ?',
+  );
   const mark = db.prepare<[number, string, number]>(
     'UPDATE document SET removed = 1, version = ?, updated = ? WHERE seq = ?',
   );

@@ -358,6 +358,143 @@ describe('the last reading of a session is the current one', () => {
   });
 });
 
+describe('all that was sent counts, whether it was used or not', () => {
+  const ALL = [{ name: 'panel', valueCode: 'all-published' }];
+  const measured = (
+    patient: Patient,
+    id: string,
+    cm: number,
+    on: string,
+    status: Observation['status'] = 'final',
+  ): Observation => ({
+    ...(SIX_TRIALS[0] as Observation),
+    id: `${patient.id}-${id}`,
+    status,
+    subject: { reference: `Patient/${patient.id}` },
+    code: { coding: [{ system: 'http://loinc.org', code: '8302-2' }] },
+    effectiveDateTime: on,
+    valueQuantity: { value: cm, unit: 'cm', system: 'http://unitsofmeasure.org', code: 'cm' },
+  });
+  const writes = (patient: Patient, id: string, code: string, on: string): Observation => ({
+    ...measured(patient, id, 0, on),
+    code: { coding: [{ system: 'http://snomed.info/sct', code: '364940007' }] },
+    valueQuantity: undefined as never,
+    valueCodeableConcept: { coding: [{ system: 'http://snomed.info/sct', code }] },
+  });
+
+  it.each<
+    [string, (patient: Patient) => readonly Observation[], (patient: Patient) => readonly Observation[]]
+  >([
+    [
+      'a newer height',
+      (p) => [measured(p, 'h', 178, '2026-11-01')],
+      (p) => [measured(p, 'h', 178, '2026-11-01'), measured(p, 'h2', 150, '2026-11-15')],
+    ],
+    [
+      'a height that is out of range',
+      (p) => [measured(p, 'h', 178, '2026-11-01')],
+      (p) => [measured(p, 'h', 17.8, '2026-11-01')],
+    ],
+    [
+      'heights that disagree',
+      (p) => [measured(p, 'h', 178, '2026-11-01')],
+      (p) => [measured(p, 'h', 178, '2026-11-01'), measured(p, 'h2', 150, '2026-11-01')],
+    ],
+    [
+      'another writing hand, charted later',
+      (p) => [writes(p, 'd', '46669005', '2026-01-01')],
+      (p) => [writes(p, 'd', '46669005', '2026-01-01'), writes(p, 'd2', '87683000', '2026-11-01')],
+    ],
+    [
+      'writing hands that disagree',
+      (p) => [writes(p, 'd', '46669005', '2026-01-01')],
+      (p) => [writes(p, 'd', '46669005', '2026-01-01'), writes(p, 'd2', '87683000', '2026-01-01')],
+    ],
+  ])('%s', async (_name, before, after) => {
+    const { patient, trials } = newPatient();
+    const send = (others: readonly Observation[]) =>
+      service.post(FHIR_DOOR.path, parametersOf(patient, [...trials, ...others], ALL));
+    await send(before(patient));
+    const reply = await send(after(patient));
+    expect(codes(reply)).not.toContain('SESSION_IN_PART');
+    await expectCurrent(patient, reply);
+  });
+
+  it.each<[string, Partial<Observation>]>([
+    ['has no time', { effectiveDateTime: undefined as never }],
+    ['is of tomorrow', { effectiveDateTime: '2026-12-24T10:00:00Z' }],
+    ['does not say whose it is', { subject: undefined as never }],
+  ])('a trial that %s', async (_name, change) => {
+    const { patient, trials } = newPatient();
+    await ask(patient, trials);
+    const reply = await ask(patient, [changed(trials[0], change), ...trials.slice(1)]);
+    await expectCurrent(patient, reply);
+  });
+
+  it('a height that is amended and says the same leaves what rests on it, alone or with another session', async () => {
+    const { patient, trials } = newPatient();
+    const height = (status: Observation['status']) => measured(patient, 'h', 178, '2026-11-01', status);
+    const first = observationsOf(
+      await service.post(FHIR_DOOR.path, parametersOf(patient, [...trials, height('final')], ALL)),
+    );
+    await service.post(FHIR_DOOR.path, parametersOf(patient, [height('amended')], ALL));
+    expect(await current(patient, 'entered-in-error')).toEqual([]);
+    expect(await current(patient, 'preliminary')).toHaveLength(first.length);
+    await service.post(
+      FHIR_DOOR.path,
+      parametersOf(patient, [measured(patient, 'h', 168, '2026-11-01', 'amended')], ALL),
+    );
+    expect((await current(patient, 'entered-in-error')).length).toBeGreaterThan(0);
+  });
+
+  it('an earlier session that a caution quotes: taken back, it takes the caution with it', async () => {
+    const { patient, trials } = newPatient();
+    const early = trials.map((trial, index) =>
+      changed(trial, {
+        id: `${trial.id}-early`,
+        effectiveDateTime: `2026-09-12T10:0${index}:00Z`,
+        valueQuantity: value(14.2),
+      }),
+    );
+    const reply = await ask(patient, [...early, ...trials]);
+    const quoting = observationsOf(reply).find(({ note = [] }) =>
+      note.some(({ text }) => text.includes('last time')),
+    );
+    expect(quoting?.effectiveDateTime).toContain('2026-11-16');
+    await ask(
+      patient,
+      early.map((trial) => changed(trial, { status: 'entered-in-error' })),
+    );
+    expect((await service.get(`/fhir/Observation/${quoting?.id}`)).body.status).toBe('entered-in-error');
+  });
+
+  it('a trial that moves into a session given for change only', async () => {
+    const { patient, trials } = newPatient();
+    const early = trials.map((trial, index) =>
+      changed(trial, { id: `${trial.id}-early`, effectiveDateTime: `2026-09-12T10:0${index}:00Z` }),
+    );
+    const prior = (each: readonly Observation[]) => each.map((resource) => ({ name: 'prior', resource }));
+    await service.post(FHIR_DOOR.path, parametersOf(patient, trials, prior(early)));
+    const moved = changed(trials[0], { effectiveDateTime: '2026-09-12T10:07:00Z' });
+    const reply = await service.post(
+      FHIR_DOOR.path,
+      parametersOf(patient, trials.slice(1), prior([...early, moved])),
+    );
+    await expectCurrent(patient, reply);
+  });
+
+  it('a trial without a name keeps a part from passing for the whole', async () => {
+    const { patient, trials } = newPatient();
+    const nameless = trials.map((trial, index) =>
+      index === 0 ? trial : changed(trial, { id: undefined as never }),
+    );
+    const first = observationsOf(await ask(patient, nameless));
+    expect(codes(await ask(patient, trials.slice(0, 1)))).toContain('SESSION_IN_PART');
+    for (const { id } of first)
+      expect((await service.get(`/fhir/Observation/${id}`)).body.status).toBe('preliminary');
+  });
+});
+
 describe('a part of a session', () => {
   it('replaces nothing that rests on more, and the reply says so', async () => {
     const { patient, trials } = newPatient();
