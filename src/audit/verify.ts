@@ -40,7 +40,8 @@ export interface VerifyOptions {
 export function verifyLog(file: string, options: VerifyOptions = {}): Verification {
   const db = new Database(file, { readonly: true, fileMustExist: true });
   try {
-    return verifyRows(db, options);
+    // One view of the file: the service may be writing.
+    return db.transaction(() => verifyRows(db, options))();
   } finally {
     db.close();
   }
@@ -79,52 +80,101 @@ function verifyRows(db: Database.Database, { fromSeq = 1, expectedHead }: Verify
     previous = row.hash;
     count += 1;
   }
-  if (fromSeq === 1 && documents.unrecorded() > 0) {
-    return fault('a filed document is there that no record names', seq);
-  }
+  const atEnd = fromSeq === 1 ? documents.problemAtEnd() : undefined;
+  if (atEnd) return fault(atEnd, seq);
   if (expectedHead && expectedHead.seq > seq) return fault('the end of the log was cut off', seq + 1);
   return { ok: true, count, head: count > 0 ? { seq, hash: previous } : null, firstFault: null };
 }
 
-/** The documents filed beside the log: each record holds the digests of those that it filed. */
+interface FiledRow {
+  readonly seq: number;
+  readonly moment: number;
+  readonly current: number;
+  readonly removed: number;
+  readonly owner: string | null;
+  readonly content: string | null;
+  readonly facts: string | null;
+}
+
+/** The documents filed beside the log: each record holds digests of those that it filed, and names what it removed. */
 function documentsOf(db: Database.Database) {
   const isThere = db.prepare("SELECT 1 FROM sqlite_master WHERE name = 'document_version'").get();
-  if (!isThere) return { problemOf: () => undefined, unrecorded: () => 0 };
-  const find = db.prepare<[number, string, string, string], { content: Buffer | null; removed: number }>(
-    `SELECT CAST(v.content AS BLOB) AS content, d.removed FROM document d
+  if (!isThere) return { problemOf: () => undefined, problemAtEnd: () => undefined };
+  const find = db.prepare<[number, string, string, string], FiledRow>(
+    `SELECT d.seq, d.moment, d.version AS current, d.removed, d.owner, v.content, v.facts FROM document d
      LEFT JOIN document_version v ON v.document = d.seq AND v.version = ? AND v.record = ?
      WHERE d.type = ? AND d.id = ?`,
   );
-  const all = db.prepare<[], { n: number }>(
-    'SELECT count(*) AS n FROM document_version WHERE content IS NOT NULL AND record IS NOT NULL',
+  const terms = db.prepare<[number], Record<'name' | 'system' | 'value' | 'low' | 'high', unknown>>(
+    'SELECT name, system, value, low, high FROM document_term WHERE document = ?',
   );
+  const removed = new Set<string>();
   let known = 0;
+
+  const isAsRecorded = (found: FiledRow, version: number, [stored, indexed]: readonly unknown[]) => {
+    if (digestOf([found.content, found.owner, found.facts]) !== stored) return false;
+    if (found.current !== version) return true;
+    const lines = terms
+      .all(found.seq)
+      .map(({ name, system, value, low, high }) => JSON.stringify([name, system, value, low, high]));
+    return digestOf([found.moment, ...lines.sort()]) === indexed;
+  };
   return {
     problemOf(row: Row): string | undefined {
-      for (const [name, digest] of filedIn(row)) {
-        const [type = '', id = '', , version] = name.split('/');
+      const { filed, removals } = documentsIn(row);
+      for (const name of removals) removed.add(name);
+      for (const [name, digests] of filed) {
+        const [type = '', id = '', , version = ''] = name.split('/');
         const found = find.get(Number(version), row.id, type, id);
         if (found?.removed === 1) continue;
         known += 1;
-        const content = found?.content ?? '';
-        if (createHash('sha256').update(content).digest('hex') !== digest) {
+        if (!found || !isAsRecorded(found, Number(version), digests)) {
           return `the filed ${name} is not what was recorded`;
         }
       }
       return undefined;
     },
-    unrecorded: () => (all.get()?.n ?? 0) - known,
+    problemAtEnd: () => problemAtEnd(db, known, removed),
   };
 }
 
-/** Name of each document with its digest; none in a record that filed nothing, or is not read here. */
-function filedIn(row: Row): readonly (readonly [string, unknown])[] {
-  if (!row.record.includes('"filed"')) return [];
-  try {
-    return Object.entries(JSON.parse(row.record).content?.returned?.filed ?? {});
-  } catch {
-    return [];
+/** What no single record shows. */
+function problemAtEnd(
+  db: Database.Database,
+  known: number,
+  removed: ReadonlySet<string>,
+): string | undefined {
+  const one = (sql: string) => db.prepare<[], { n: number }>(sql).get()?.n ?? 0;
+  if (one('SELECT count(*) AS n FROM document_version WHERE content IS NOT NULL') !== known) {
+    return 'a filed document is there that no record names';
   }
+  const newest = '(SELECT max(v.version) FROM document_version v WHERE v.document = d.seq)';
+  if (one(`SELECT count(*) AS n FROM document d WHERE d.version IS NOT ${newest}`) > 0) {
+    return 'a filed document is not at its newest version';
+  }
+  const gone = db.prepare<[], { name: string }>(
+    "SELECT type || '/' || id AS name FROM document WHERE removed = 1",
+  );
+  const names = gone.all().map(({ name }) => name);
+  const isSame = names.length === removed.size && names.every((name) => removed.has(name));
+  return isSame ? undefined : 'what was removed is not what records say was removed';
+}
+
+function digestOf(parts: readonly unknown[]): string {
+  return createHash('sha256').update(JSON.stringify(parts), 'utf8').digest('hex');
+}
+
+/** None in a record that filed and removed nothing, or is not read here. */
+function documentsIn(row: Row): {
+  readonly filed: readonly (readonly [name: string, digests: readonly unknown[]])[];
+  readonly removals: readonly string[];
+} {
+  if (row.kind !== 'removal' && !row.record.includes('"filed"')) return { filed: [], removals: [] };
+  const { returned, removed } = JSON.parse(row.record).content ?? {};
+  const filed = Object.entries(returned?.filed ?? {}).map(
+    ([name, digests]) => [name, [digests].flat()] as const,
+  );
+  return { filed, removals: row.kind === 'removal' ? (removed ?? []) : [] };
 }
 
 function problemOf(row: Row, previous: string): string | undefined {

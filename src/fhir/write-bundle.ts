@@ -49,16 +49,16 @@ export function writeOperationAnswer(
     ...again.map(({ first, again: state, sources }) =>
       revise(state ? inState(first, state) : first, { ...factsOf(evaluation, sources), state }),
     ),
-  ];
+  ].map((revision) => ({ ...revision, owner: filing.client }));
   return {
     body: returns === 'OperationOutcome' ? outcome : bundleOf(evaluation, filing, written, outcome),
     returned: {
       resources: written.length + 1,
       // By which `audit verify` knows whether what is served is what was filed.
       filed: Object.fromEntries(
-        [...drafts, ...revisions].map(({ type, id, version, content }) => [
-          `${type}/${id}/_history/${version}`,
-          digestOf(content),
+        [...drafts, ...revisions].map((draft) => [
+          `${draft.type}/${draft.id}/_history/${draft.version}`,
+          digestsOf(draft),
         ]),
       ),
       revisions: { found: found.map(recorded), inPart, readAgain },
@@ -76,8 +76,19 @@ function recorded({ id, version, kind, because }: Revision): Revision {
   return { id, version, kind, ...(because ? { because } : {}) };
 }
 
-function digestOf(content: string): string {
-  return createHash('sha256').update(content, 'utf8').digest('hex');
+/** Of what is stored of a document, and of how it is found: the second holds for the current version only. */
+function digestsOf({ content, owner, facts, moment, terms }: DocumentDraft): readonly [string, string] {
+  const found = terms.map(({ name, system, value, low, high }) =>
+    JSON.stringify([name, system ?? null, value ?? null, low ?? null, high ?? null]),
+  );
+  return [
+    digestOf([content, owner ?? null, facts === undefined ? null : JSON.stringify(facts)]),
+    digestOf([moment, ...found.sort()]),
+  ];
+}
+
+function digestOf(parts: readonly unknown[]): string {
+  return createHash('sha256').update(JSON.stringify(parts), 'utf8').digest('hex');
 }
 
 interface Result {
