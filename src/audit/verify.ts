@@ -41,7 +41,8 @@ export function verifyLog(file: string, options: VerifyOptions = {}): Verificati
   const db = new Database(file, { readonly: true, fileMustExist: true });
   try {
     // One view of the file: the service may be writing.
-    return db.transaction(() => verifyRows(db, options))();
+    db.exec('BEGIN');
+    return verifyRows(db, options);
   } finally {
     db.close();
   }
@@ -80,9 +81,9 @@ function verifyRows(db: Database.Database, { fromSeq = 1, expectedHead }: Verify
     previous = row.hash;
     count += 1;
   }
+  if (expectedHead && expectedHead.seq > seq) return fault('the end of the log was cut off', seq + 1);
   const atEnd = fromSeq === 1 ? documents.problemAtEnd() : undefined;
   if (atEnd) return fault(atEnd, seq);
-  if (expectedHead && expectedHead.seq > seq) return fault('the end of the log was cut off', seq + 1);
   return { ok: true, count, head: count > 0 ? { seq, hash: previous } : null, firstFault: null };
 }
 
