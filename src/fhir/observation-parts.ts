@@ -50,9 +50,11 @@ export function trialReferences(references: readonly string[]): Reference[] {
 
 /** XHTML of plain sentences, escaped. */
 export function narrative(sentences: readonly string[]): string {
-  const escaped = (text: string) =>
-    text.replaceAll('&', '&amp;').replaceAll('<', '&lt;').replaceAll('>', '&gt;');
-  return `<div xmlns="http://www.w3.org/1999/xhtml">${sentences.map((text) => `<p>${escaped(text)}</p>`).join('')}</div>`;
+  return `<div xmlns="http://www.w3.org/1999/xhtml">${sentences.map(paragraph).join('')}</div>`;
+}
+
+export function paragraph(text: string): string {
+  return `<p>${text.replaceAll('&', '&amp;').replaceAll('<', '&lt;').replaceAll('>', '&gt;')}</p>`;
 }
 
 /** A force in UCUM force units; the number as shown to the reader. */

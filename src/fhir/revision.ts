@@ -9,7 +9,7 @@ import { uuidFor } from '../derived-id.ts';
 import type { DocumentQuery, DocumentReader, DocumentRevision, StoredDocument } from '../document.ts';
 import type { Correction, Evaluation, ResultState, Revision, Revisions, Sent } from '../evaluation.ts';
 import { DATA_OPERATION, PROVENANCE_PARTICIPANT } from './codes.ts';
-import type { Sources } from './observation-parts.ts';
+import { paragraph, type Sources } from './observation-parts.ts';
 import { sourceKey } from './reference.ts';
 import { draftOf } from './write-draft.ts';
 
@@ -161,7 +161,10 @@ export function inState(result: Observation, state: ResultState): Observation {
   if (state.kind === 'reinstated') return versioned;
   const reason = reasonOf(state);
   // Many readers show the narrative only.
-  const div = result.text?.div.replace(/^(<div[^>]*>)/, `$1<p>Not current. ${reason}</p>`);
+  const div = result.text?.div.replace(
+    /^<div[^>]*>/,
+    (open) => `${open}${paragraph(`Not current. ${reason}`)}`,
+  );
   return {
     ...versioned,
     ...(result.text && div ? { text: { ...result.text, div } } : {}),

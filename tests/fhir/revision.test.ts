@@ -603,6 +603,17 @@ describe('the same ids on two servers', () => {
     expect(left.length).toBeLessThan(first.length - 3);
   });
 
+  it('are quoted in the narrative as text, whatever their addresses hold', async () => {
+    const { patient, trials } = newPatient();
+    const [first] = observationsOf(await send("a&b$1$&'c", patient, trials));
+    await send("a&b$1$&'c", patient, [changed(trials[0], { status: 'entered-in-error' })]);
+    const { body } = await service.get(`/fhir/Observation/${first?.id}`);
+    expect(body.text.div).toContain(
+      `Withdrawn: https://a&amp;b$1$&amp;'c.example/fhir/Observation/${trials[0]?.id}, on`,
+    );
+    expectValid(body, 'grip-hand-summary');
+  });
+
   it('a fullUrl that is no address names nothing, and is not repeated', async () => {
     const { patient, trials } = newPatient();
     const bundle = at('north', patient, trials);
