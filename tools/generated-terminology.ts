@@ -28,7 +28,7 @@ import { NOTICES } from '../src/wording/notices.ts';
 import { REFUSALS } from '../src/wording/refusals.ts';
 
 /** Of every definition of this package. */
-export const DEFINITIONS_VERSION = '0.2.0';
+export const DEFINITIONS_VERSION = '0.3.0';
 const RELEASED = '2026-11-25';
 const PUBLISHER = 'grip-strength-cds';
 const OBSERVATION_STATUS = 'http://hl7.org/fhir/observation-status';

@@ -10,7 +10,7 @@ Instance: Observation-interpret-grip
 InstanceOf: OperationDefinition
 Usage: #definition
 * url = "https://grip-strength-cds.example/fhir/OperationDefinition/Observation-interpret-grip"
-* version = "0.2.0"
+* version = "0.3.0"
 * name = "InterpretGrip"
 * title = "Interpret grip strength"
 * status = #active
@@ -21,7 +21,7 @@ Usage: #definition
 * description = "Reads grip strength trials of one person against the reference sets of a panel. It puts each answer on record and stores the Observations that it returns, so it is called with POST only. A trial or set that cannot be read is a refusal in the answer, not an error."
 * affectsState = true
 * code = #interpret-grip
-* comment = "The body is Parameters. A Bundle alone may be posted instead: it then stands for the parameter `bundle`. Resources of `bundle` and of the other parameters are read together. There is exactly one Patient, in `bundle` or as `patient`; data of anybody else stop the call. Parameters of other names are refused."
+* comment = "The body is Parameters. A Bundle alone may be posted instead: it then stands for the parameter `bundle`. `bundle` takes the place of `patient`, `observation`, `prior` and `device`; `panel` and `asOf` may stand beside it. There is exactly one Patient, in `bundle` or as `patient`, or one that every Observation contains; data of anybody else stop the call. Parameters of other names are refused."
 * resource = #Observation
 * system = false
 * type = true
