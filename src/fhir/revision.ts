@@ -4,11 +4,9 @@
  * withdrawn; one that is given again stands again. Each is a new version that says why: who reads the record must not
  * take two answers for one session, or a reading that the hospital has taken back, for current.
  */
-import type { Observation, Provenance } from 'fhir/r4.js';
-import { uuidFor } from '../derived-id.ts';
+import type { Observation } from 'fhir/r4.js';
 import type { DocumentQuery, DocumentReader, DocumentRevision, StoredDocument } from '../document.ts';
 import type { Correction, Evaluation, ResultState, Revision, Revisions, Sent } from '../evaluation.ts';
-import { DATA_OPERATION, PROVENANCE_PARTICIPANT } from './codes.ts';
 import { paragraph, type Sources } from './observation-parts.ts';
 import { sourceKey } from './reference.ts';
 import { draftOf } from './write-draft.ts';
@@ -190,34 +188,4 @@ export function revise(result: Observation, facts: ResultFacts): DocumentRevisio
 
 export function sourceTerms({ read }: ResultFacts) {
   return Object.keys(read).map((value) => ({ name: SOURCE_TERM, value }));
-}
-
-/** What made the new version, and why (STANDARDS PV1). */
-export function revisionProvenance(
-  { id, version, kind, because }: Revision,
-  { at }: Evaluation,
-  deviceId: string,
-): Provenance {
-  const result = `Observation/${id}`;
-  return {
-    resourceType: 'Provenance',
-    id: uuidFor(`${id} ${version}`, 'provenance'),
-    meta: { versionId: '1', lastUpdated: at },
-    target: [{ reference: `${result}/_history/${version}` }],
-    recorded: at,
-    activity: {
-      coding: [{ system: DATA_OPERATION, code: 'UPDATE' }],
-      text: `Grip strength result ${kind}`,
-    },
-    agent: [
-      {
-        type: { coding: [{ system: PROVENANCE_PARTICIPANT, code: 'assembler' }] },
-        who: { reference: `Device/${deviceId}` },
-      },
-    ],
-    entity: [
-      { role: 'revision', what: { reference: `${result}/_history/${version - 1}` } },
-      ...(because ? [{ role: 'source' as const, what: { reference: because.reference } }] : []),
-    ],
-  };
 }

@@ -9,15 +9,7 @@ import type { Hand, SummaryKind } from '../interpret/measurement.ts';
 import { ownBaselineHands, stopOf } from '../wording/session-statements.ts';
 import { filingNotices } from './filing-notices.ts';
 import type { Sources, WriteContext } from './observation-parts.ts';
-import {
-  type FoundRevision,
-  factsOf,
-  inState,
-  revise,
-  revisionOf,
-  revisionProvenance,
-  sourceTerms,
-} from './revision.ts';
+import { type FoundRevision, factsOf, inState, revise, revisionOf, sourceTerms } from './revision.ts';
 import { draftOf } from './write-draft.ts';
 import {
   isSetRefusal,
@@ -27,7 +19,7 @@ import {
   writeVerdictObservation,
 } from './write-observation.ts';
 import { writeEvaluationOutcome } from './write-operation-outcome.ts';
-import { writeProvenance } from './write-provenance.ts';
+import { revisionProvenance, writeProvenance } from './write-provenance.ts';
 
 /** `Prefer: return`: the whole Bundle, or of it the OperationOutcome only. */
 export type Returns = 'representation' | 'OperationOutcome';
