@@ -36,7 +36,7 @@ Options:
 
 Settings (environment):
 ${Object.entries(SETTINGS)
-  .map(([name, { meaning, fallback }]) => `  ${name.padEnd(21)} ${meaning} Default: ${fallback}`)
+  .map(([name, { meaning, fallback }]) => `  ${name.padEnd(22)} ${meaning} Default: ${fallback}`)
   .join('\n')}
 `;
 

@@ -37,6 +37,20 @@ export const SETTINGS = {
       'JSON file of the clients that are let in, each with the SHA-256 of its bearer token; none: access is open.',
     fallback: 'none',
   },
+  GRIP_CDS_FHIR_SERVERS: {
+    meaning:
+      'Base addresses of FHIR servers, between commas, that may be asked for what a hook call lacks while access is open; none: none.',
+    fallback: 'none',
+  },
+  GRIP_CDS_CORS_ORIGINS: {
+    meaning: 'Origins of browser clients, between commas, e.g. https://ehr.example.org; none: none.',
+    fallback: 'none',
+  },
+  GRIP_CDS_CHARTED_HOOK: {
+    meaning:
+      "Name of the organisation's own hook for a measurement that was just charted, e.g. org.example.grip-charted; none: not offered.",
+    fallback: 'none',
+  },
   GRIP_CDS_LOCAL_CODES: {
     meaning:
       "ConceptMap (JSON file) of the site's own codes; shipped: the invented one in terminology/; none: no local code is read.",
@@ -44,6 +58,19 @@ export const SETTINGS = {
   },
   GRIP_CDS_LOG_LEVEL: { meaning: 'fatal, error, warn, info, debug or silent.', fallback: 'info' },
 } as const;
+
+const ADDRESS = /^https?:\/\/[^\s/?#@]+(\/[^\s/?#]+)*$/;
+const ORIGIN = /^https?:\/\/[^\s/?#@*]+$/;
+/** CDS Hooks 2.0.1: an organisation's own hook has a reverse-domain name. */
+const REVERSE_DOMAIN = /^[a-z][a-z0-9-]*(\.[a-z0-9][a-z0-9-]*){2,}$/;
+
+/** `none`, or texts between commas that all fit. */
+function listOf(fits: RegExp, error: string) {
+  return z
+    .string()
+    .transform((text) => (text === 'none' ? [] : text.split(',')))
+    .refine((texts) => texts.every((text) => fits.test(text)), { error });
+}
 
 function isLoopback(host: string): boolean {
   return host === 'localhost' || host === '::1' || (isIPv4(host) && host.startsWith('127.'));
@@ -73,6 +100,20 @@ const form = z.strictObject({
     .string()
     .min(1, { error: 'must be a file name, or none' })
     .transform((file) => (file === 'none' ? null : file)),
+  GRIP_CDS_FHIR_SERVERS: listOf(
+    ADDRESS,
+    'must be http or https addresses without a slash at their end, between commas, or none',
+  ),
+  GRIP_CDS_CORS_ORIGINS: listOf(
+    ORIGIN,
+    'must be origins between commas, e.g. https://ehr.example.org, or none; * is not accepted',
+  ),
+  GRIP_CDS_CHARTED_HOOK: z
+    .string()
+    .refine((name) => name === 'none' || REVERSE_DOMAIN.test(name), {
+      error: 'must be a reverse-domain name, e.g. org.example.grip-charted, or none',
+    })
+    .transform((name) => (name === 'none' ? null : name)),
   GRIP_CDS_LOCAL_CODES: z.string().min(1, { error: 'must be a file name, shipped or none' }),
   GRIP_CDS_LOG_LEVEL: z.enum(['fatal', 'error', 'warn', 'info', 'debug', 'silent'], {
     error: 'must be fatal, error, warn, info, debug or silent',
@@ -90,40 +131,77 @@ export interface Config {
   readonly publicUrl: string | null;
   /** File of the clients; null: access is open. */
   readonly clientsFile: string | null;
+  /** Base URLs that open access may have asked for missing data. */
+  readonly fhirServers: readonly string[];
+  readonly corsOrigins: readonly string[];
+  /** Name of the organisation's own hook; null: it is not offered. */
+  readonly chartedHook: string | null;
   /** File of the site's ConceptMap; `none`: no local code is read; absent: the shipped one. */
   readonly localCodes?: string | undefined;
   readonly logLevel: string;
 }
 
-/** A client that is let in. */
+/** A client that is let in: by a bearer token, by tokens that it signs (CDS Hooks), or by either. */
 export interface ConfiguredClient {
   readonly name: string;
   /** SHA-256 of its bearer token, lower-case hexadecimal. */
-  readonly tokenSha256: string;
+  readonly tokenSha256?: string | undefined;
+  /** How the JSON Web Tokens of its CDS Hooks calls are checked. */
+  readonly jwt?: ConfiguredJwt | undefined;
   /** Which filed results it may read; absent: those of its own calls. */
   readonly reads?: 'own' | 'all' | undefined;
+  /** Base URLs of FHIR servers that may be asked for what its calls lack; absent: none. */
+  readonly fhirServers?: readonly string[] | undefined;
 }
+
+export interface ConfiguredJwt {
+  /** Exact `iss`. */
+  readonly issuer: string;
+  /** Address of its key set, the only `jku` accepted; or `keys`, given out of band. */
+  readonly keySet?: string | undefined;
+  readonly keys?: { readonly keys: readonly Record<string, unknown>[] } | undefined;
+  /** Values of `tenant` that are let in; absent: the claim is not looked at. */
+  readonly tenants?: readonly string[] | undefined;
+}
+
+const addressForm = z.string().regex(ADDRESS);
+
+const jwtForm = z
+  .strictObject({
+    issuer: z.url(),
+    keySet: z.url({ protocol: /^https?$/ }).optional(),
+    keys: z.strictObject({ keys: z.array(z.record(z.string(), z.unknown())).min(1) }).optional(),
+    tenants: z.array(z.string().min(1)).min(1).optional(),
+  })
+  .refine(({ keySet, keys }) => (keySet === undefined) !== (keys === undefined));
 
 const clientsForm = z.strictObject({
   clients: z
     .array(
-      z.strictObject({
-        name: z.string().regex(/^[A-Za-z0-9][A-Za-z0-9._-]{0,63}$/),
-        tokenSha256: z.string().regex(/^[0-9a-f]{64}$/),
-        reads: z.enum(['own', 'all']).optional(),
-      }),
+      z
+        .strictObject({
+          name: z.string().regex(/^[A-Za-z0-9][A-Za-z0-9._-]{0,63}$/),
+          tokenSha256: z
+            .string()
+            .regex(/^[0-9a-f]{64}$/)
+            .optional(),
+          jwt: jwtForm.optional(),
+          reads: z.enum(['own', 'all']).optional(),
+          fhirServers: z.array(addressForm).optional(),
+        })
+        .refine(({ tokenSha256, jwt }) => tokenSha256 !== undefined || jwt !== undefined),
     )
     .min(1),
 });
 
 /**
- * @param text of the file that GRIP_CDS_CLIENTS names: `{"clients":[{"name","tokenSha256","reads"?}]}`
+ * @param text of the file that GRIP_CDS_CLIENTS names: `{"clients":[{"name","tokenSha256"?,"jwt"?,"reads"?,"fhirServers"?}]}`
  * @throws ConfigFault naming what is wrong; a client may have several tokens, a token one client only
  */
 export function readClients(text: string): readonly ConfiguredClient[] {
   const { clients } = parseClients(text);
-  const digests = new Set(clients.map(({ tokenSha256 }) => tokenSha256));
-  if (digests.size < clients.length)
+  const digests = clients.flatMap(({ tokenSha256 }) => tokenSha256 ?? []);
+  if (new Set(digests).size < digests.length)
     throw new ConfigFault('GRIP_CDS_CLIENTS: two clients have the same token');
   return clients;
 }
@@ -167,6 +245,9 @@ export function readConfig(environment: Readonly<Record<string, string | undefin
     siteNorms: values.GRIP_CDS_SITE_NORMS,
     publicUrl: values.GRIP_CDS_PUBLIC_URL,
     clientsFile: values.GRIP_CDS_CLIENTS,
+    fhirServers: values.GRIP_CDS_FHIR_SERVERS,
+    corsOrigins: values.GRIP_CDS_CORS_ORIGINS,
+    chartedHook: values.GRIP_CDS_CHARTED_HOOK,
     localCodes: values.GRIP_CDS_LOCAL_CODES === 'shipped' ? undefined : values.GRIP_CDS_LOCAL_CODES,
     logLevel: values.GRIP_CDS_LOG_LEVEL,
   });

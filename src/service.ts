@@ -59,7 +59,7 @@ export function openService({ config, logger, onFatal, now = () => new Date() }:
     newId: randomUUID,
     logger,
     definitions: openDefinitions(library, local?.map, now().toISOString()),
-    access: accessFor(clientsOf(config)),
+    access: accessFor(clientsOf(config), config.fhirServers),
     isProtected: config.clientsFile !== null,
     publicUrl: config.publicUrl,
   });

@@ -21,6 +21,7 @@ wording/         | interpret/ reference/ type:errors.ts |
 document.ts      | |
 fhir/            | interpret/ reference/ errors.ts evaluation.ts document.ts wording/ derived-id.ts | zod node:crypto fhir/r4.js
 definitions/     | interpret/ reference/ fhir/ wording/ | node: fhir/r4.js
+outbound/        | |
 audit/           | document.ts | node: better-sqlite3
 recorded-findings.ts | type:interpret/ |
 read-input.ts    | interpret/ reference/ fhir/ errors.ts evaluation.ts type:wording/ |

@@ -10,6 +10,9 @@ const DEFAULTS = {
   panelId: 'adult-inpatient-us',
   publicUrl: null,
   clientsFile: null,
+  fhirServers: [],
+  corsOrigins: [],
+  chartedHook: null,
   logLevel: 'info',
 };
 
@@ -66,6 +69,22 @@ const WRONG: Readonly<Record<SettingName, readonly string[]>> = {
   ],
   // Whether there is such a file is seen when it is opened.
   GRIP_CDS_CLIENTS: [''],
+  GRIP_CDS_FHIR_SERVERS: [
+    '',
+    'fhir.example.org',
+    'https://fhir.example.org/',
+    'https://a.example,',
+    'file:///etc',
+  ],
+  GRIP_CDS_CORS_ORIGINS: [
+    '',
+    '*',
+    'https://*.example.org',
+    'https://ehr.example.org/',
+    'ehr.example.org',
+    'null',
+  ],
+  GRIP_CDS_CHARTED_HOOK: ['', 'grip-charted', 'org.Example.grip', 'org..grip', 'patient-view', 'org.grip'],
   GRIP_CDS_LOCAL_CODES: [''],
   GRIP_CDS_LOG_LEVEL: ['', 'INFO', 'trace', 'verbose', '30', 'info '],
 };
@@ -92,6 +111,9 @@ describe('the configuration', () => {
       GRIP_CDS_SITE_NORMS: 'site/norms',
       GRIP_CDS_PUBLIC_URL: 'https://grip.example.org/cds',
       GRIP_CDS_CLIENTS: 'site/clients.json',
+      GRIP_CDS_FHIR_SERVERS: 'https://fhir.example.org/r4,http://127.0.0.1:9000',
+      GRIP_CDS_CORS_ORIGINS: 'https://ehr.example.org,http://localhost:3000',
+      GRIP_CDS_CHARTED_HOOK: 'org.example.grip-charted',
       GRIP_CDS_LOCAL_CODES: 'site/codes.json',
       GRIP_CDS_LOG_LEVEL: 'silent',
     } satisfies Record<SettingName, string>;
@@ -103,6 +125,9 @@ describe('the configuration', () => {
       siteNorms: 'site/norms',
       publicUrl: 'https://grip.example.org/cds',
       clientsFile: 'site/clients.json',
+      fhirServers: ['https://fhir.example.org/r4', 'http://127.0.0.1:9000'],
+      corsOrigins: ['https://ehr.example.org', 'http://localhost:3000'],
+      chartedHook: 'org.example.grip-charted',
       localCodes: 'site/codes.json',
       logLevel: 'silent',
     });
@@ -161,7 +186,7 @@ describe('a start is stopped', () => {
     'by the unknown variable %s, which is named, with the settings that there are',
     (name) => {
       const settings =
-        'GRIP_CDS_HOST, GRIP_CDS_PORT, GRIP_CDS_AUDIT_FILE, GRIP_CDS_PANEL, GRIP_CDS_SITE_NORMS, GRIP_CDS_PUBLIC_URL, GRIP_CDS_CLIENTS, GRIP_CDS_LOCAL_CODES, GRIP_CDS_LOG_LEVEL';
+        'GRIP_CDS_HOST, GRIP_CDS_PORT, GRIP_CDS_AUDIT_FILE, GRIP_CDS_PANEL, GRIP_CDS_SITE_NORMS, GRIP_CDS_PUBLIC_URL, GRIP_CDS_CLIENTS, GRIP_CDS_FHIR_SERVERS, GRIP_CDS_CORS_ORIGINS, GRIP_CDS_CHARTED_HOOK, GRIP_CDS_LOCAL_CODES, GRIP_CDS_LOG_LEVEL';
       expect(faultOf({ [name]: 'x' })).toEqual(
         new ConfigFault(`${name} is not a setting of this service; settings: ${settings}`),
       );

@@ -99,6 +99,9 @@ export async function openForTests(
     logLevel: '',
     publicUrl: 'https://grip.example.org',
     clientsFile: null,
+    fhirServers: [],
+    corsOrigins: [],
+    chartedHook: null,
     ...configured,
   };
   const service = openService({

@@ -1,6 +1,7 @@
 /** What the CDS Hooks services say about themselves (CDS Hooks 2.0.1, discovery). */
 import { GRIP_LOINC, GRIP_SNOMED, HANDEDNESS_SNOMED, LOINC, MEASURE_CODES, SNOMED } from '../fhir/codes.ts';
 
+/** One entry of the discovery answer. */
 export interface ServiceDescription {
   readonly id: string;
   readonly hook: string;
@@ -9,6 +10,9 @@ export interface ServiceDescription {
   readonly prefetch: Readonly<Record<string, string>>;
   readonly usageRequirements: string;
 }
+
+/** Keys without which a service cannot answer; the others are optional. */
+export const REQUIRED_KEYS: readonly string[] = ['patient', 'grip'];
 
 const GRIP_CODE_LIST = [
   `${LOINC}|${GRIP_LOINC.right}`,
@@ -55,5 +59,3 @@ export const GRIP_INTERPRETATION: ServiceDescription = {
     'Posture, arm, handle and instrument are read from the trials; a Device only where it is contained in one. ' +
     `The member ${PANEL_EXTENSION} of the extension names another panel of the installation.`,
 };
-
-export const SERVICES: readonly ServiceDescription[] = [GRIP_INTERPRETATION];

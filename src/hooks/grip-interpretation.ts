@@ -1,23 +1,28 @@
 /** The hook service `grip-interpretation`: a call -> cards, on record. */
 import { type Asked, type EvaluateDeps, evaluate } from '../evaluate.ts';
 import type { Answer, Evaluation } from '../evaluation.ts';
+import type { Caller } from './caller.ts';
 import { writeCards } from './cards.ts';
 import { GRIP_INTERPRETATION } from './discovery.ts';
-import { readHookCall } from './hook-request.ts';
+import { readEnvelope } from './envelope.ts';
+import { gather } from './gather.ts';
+import { readHookData } from './hook-request.ts';
 
 /**
- * @param client who called; `open access` where the deployment does not ask
  * @returns `{cards}` as JSON text
  * @throws RequestError
  */
-export function answerGripInterpretation(deps: EvaluateDeps, client: string, body: unknown): Promise<string> {
-  const { hook, instance, fhirServer, encounter, hasMore, userId, ...data } = readHookCall(
-    body,
-    GRIP_INTERPRETATION,
-  );
+export async function answerGripInterpretation(
+  deps: EvaluateDeps,
+  caller: Caller,
+  body: unknown,
+): Promise<string> {
+  const envelope = readEnvelope(body, GRIP_INTERPRETATION);
+  const { hasMore, ...data } = readHookData(envelope, await gather(envelope, GRIP_INTERPRETATION, caller));
+  const { hook, instance, fhirServer, encounterId: encounter, userId } = envelope;
   const asked: Asked = {
     door: 'cds-hooks',
-    client,
+    client: caller.client,
     user: userId,
     hook: { service: GRIP_INTERPRETATION.id, hook, instance, fhirServer, encounter, hasMore },
   };

@@ -17,21 +17,39 @@ export interface Client {
   readonly name: string;
   /** Which filed results it may read: those of its own calls, or everybody's. */
   readonly reads: 'own' | 'all';
+  /** Base URLs of FHIR servers that may be asked for what its hook calls lack. */
+  readonly fhirServers: readonly string[];
 }
 
 /** Who a client is while the deployment asks nobody: named so in every record. */
-const OPEN_ACCESS: Client = { name: 'open-access', reads: 'all' };
+export const openAccess = (fhirServers: readonly string[]): Client => ({
+  name: 'open-access',
+  reads: 'all',
+  fhirServers,
+});
 
 /**
  * @param clients each with the SHA-256 of its bearer token, lower-case hexadecimal; null: the deployment asks nobody. A
  * client for which nothing else is said reads its own results: `Patient/1` of another may be another person.
  */
 export function accessFor(
-  clients: readonly { name: string; tokenSha256: string; reads?: Client['reads'] | undefined }[] | null,
+  clients:
+    | readonly {
+        name: string;
+        tokenSha256?: string | undefined;
+        reads?: Client['reads'] | undefined;
+        fhirServers?: readonly string[] | undefined;
+      }[]
+    | null,
+  openFhirServers: readonly string[] = [],
 ): Access {
-  if (!clients) return () => OPEN_ACCESS;
+  const anyone = openAccess(openFhirServers);
+  if (!clients) return () => anyone;
   const byDigest = new Map(
-    clients.map(({ name, tokenSha256, reads = 'own' }) => [tokenSha256, { name, reads }]),
+    clients.map(({ name, tokenSha256, reads = 'own', fhirServers = [] }) => [
+      tokenSha256,
+      { name, reads, fhirServers },
+    ]),
   );
   return (authorization) => {
     const token = /^Bearer ([A-Za-z0-9._~+/=-]+)$/i.exec(authorization ?? '')?.[1] ?? '';

@@ -64,11 +64,16 @@ export function isHeldBy({ headers }: FastifyRequest, etag: string, updated: str
 }
 
 /**
- * Address of the FHIR door as the client knows it, without a slash at its end.
+ * Address of the service as the client knows it, without a slash at its end.
  * @param publicUrl of the service, where the installation is configured with one
  */
-export function fhirBaseOf(request: FastifyRequest, publicUrl: string | null): string {
-  if (publicUrl !== null) return `${publicUrl}/fhir`;
+export function serviceBaseOf(request: FastifyRequest, publicUrl: string | null): string {
+  if (publicUrl !== null) return publicUrl;
   const host = /^[A-Za-z0-9.:[\]-]{1,255}$/.test(request.host) ? request.host : 'localhost';
-  return `http://${host}/fhir`;
+  return `http://${host}`;
+}
+
+/** Address of the FHIR door, likewise. */
+export function fhirBaseOf(request: FastifyRequest, publicUrl: string | null): string {
+  return `${serviceBaseOf(request, publicUrl)}/fhir`;
 }

@@ -78,7 +78,8 @@ function spliced(valid: object, changes: readonly Splice[]): object {
     // The length of an array is no member of its JSON.
     else if (how === 'add' && !(Array.isArray(parent) && key === 'length'))
       Object.defineProperty(parent, key, { value, enumerable: true, configurable: true, writable: true });
-    else if (how === 'repeat' && Array.isArray(parent)) parent.push(structuredClone(parent[Number(place.key)]));
+    else if (how === 'repeat' && Array.isArray(parent))
+      parent.push(structuredClone(parent[Number(place.key)]));
   }
   return body;
 }

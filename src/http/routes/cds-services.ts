@@ -1,17 +1,22 @@
 /** CDS Hooks: `GET /cds-services` and `POST /cds-services/{id}`. */
 import type { FastifyPluginAsync } from 'fastify';
 import type { EvaluateDeps } from '../../evaluate.ts';
-import { GRIP_INTERPRETATION, SERVICES } from '../../hooks/discovery.ts';
-import { answerGripInterpretation } from '../../hooks/grip-interpretation.ts';
+import { HOOK_SERVICES } from '../../hooks/services.ts';
+import { serviceBaseOf } from '../fhir-reply.ts';
 import { JSON_UTF8 } from '../media-type.ts';
 
-export function cdsServicesRoutes(deps: EvaluateDeps): FastifyPluginAsync {
-  const discovery = JSON.stringify({ services: SERVICES });
+export function cdsServicesRoutes(
+  deps: EvaluateDeps & { readonly publicUrl: string | null },
+): FastifyPluginAsync {
+  const discovery = JSON.stringify({ services: HOOK_SERVICES.map(({ description }) => description) });
   return async (app) => {
     app.get('/cds-services', async (_request, reply) => reply.type(JSON_UTF8).send(discovery));
-    app.post(`/cds-services/${GRIP_INTERPRETATION.id}`, async (request, reply) => {
-      const cards = await answerGripInterpretation(deps, request.client.name, request.body);
-      return reply.type(JSON_UTF8).send(cards);
-    });
+    for (const { description, answer } of HOOK_SERVICES) {
+      app.post(`/cds-services/${description.id}`, async (request, reply) => {
+        const { name, fhirServers } = request.client;
+        const caller = { client: name, fhirServers, base: serviceBaseOf(request, deps.publicUrl) };
+        return reply.type(JSON_UTF8).send(await answer(deps, caller, request.body));
+      });
+    }
   };
 }
