@@ -108,7 +108,7 @@ describe('grip-cds serve does not start', () => {
     expect(run(['serve'], { GRIP_CDS_PROT: '80' })).toMatchObject({
       status: 1,
       stderr:
-        'grip-cds: GRIP_CDS_PROT is not a setting of this service; settings: GRIP_CDS_HOST, GRIP_CDS_PORT, GRIP_CDS_AUDIT_FILE, GRIP_CDS_PANEL, GRIP_CDS_SITE_NORMS, GRIP_CDS_PUBLIC_URL, GRIP_CDS_CLIENTS, GRIP_CDS_LOCAL_CODES, GRIP_CDS_LOG_LEVEL\n',
+        'grip-cds: GRIP_CDS_PROT is not a setting of this service; settings: GRIP_CDS_HOST, GRIP_CDS_PORT, GRIP_CDS_AUDIT_FILE, GRIP_CDS_PANEL, GRIP_CDS_SITE_NORMS, GRIP_CDS_PUBLIC_URL, GRIP_CDS_CLIENTS, GRIP_CDS_FHIR_SERVERS, GRIP_CDS_CORS_ORIGINS, GRIP_CDS_CHARTED_HOOK, GRIP_CDS_LOCAL_CODES, GRIP_CDS_LOG_LEVEL\n',
     });
     const { status, stderr } = run(['serve'], { GRIP_CDS_PANEL: 'no-such-panel' });
     expect(status).toBe(1);
