@@ -40,7 +40,7 @@ const VALID: readonly (readonly [string, object])[] = [
   ['F1: no entry', { feedback: [] }],
   [
     'F3: all published entries in one call',
-    { feedback: PUBLISHED_FEEDBACK.flatMap((body) => body.feedback) },
+    { feedback: PUBLISHED_FEEDBACK.flatMap((body): readonly object[] => body.feedback) },
   ],
   ['F3: the same card twice', { feedback: [...OVERRIDDEN.feedback, ...OVERRIDDEN.feedback] }],
   ['F2: a comment alone', withReason({ userComment: 'Measured again tomorrow.\n\tLeft arm.' })],
