@@ -28,7 +28,8 @@ export interface FeedbackOptions {
 export function runFeedback(words: readonly string[], options: FeedbackOptions): number | undefined {
   if (words.join(' ') !== 'export') return undefined;
   if (options.json) throw new ConfigFault('--json is not for feedback export: use --format ndjson');
-  const write = WRITERS[options.format ?? 'csv'];
+  const format = options.format ?? 'csv';
+  const write = Object.hasOwn(WRITERS, format) ? WRITERS[format] : undefined;
   if (!write) throw new ConfigFault(`--format must be one of: ${Object.keys(WRITERS).join(', ')}`);
   const isWithin = readDays(options);
   const file = options.file ?? readConfig().auditFile;

@@ -9,6 +9,7 @@ import { pino } from 'pino';
 import request from 'supertest';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { AuditFault, type AuditStore } from '../../src/audit/audit-record.ts';
+import { recordFeedback } from '../../src/hooks/feedback.ts';
 import { MOST_ENTRIES } from '../../src/hooks/feedback-form.ts';
 import { openService } from '../../src/service.ts';
 import { broken, FHIR_DOOR, HOOK_DOOR, hookCallOf, NOW, PATIENT, SIX_TRIALS } from '../fixtures.ts';
@@ -162,6 +163,49 @@ describe('feedback on a card', () => {
     await say(overridden(card), WARD);
     await say(overridden(card), CLINIC);
     expect(records()).toBe(before + 2);
+  });
+});
+
+describe('a card of another kind of record', () => {
+  it('F2: is found by its name, and what that record lacks is null', async () => {
+    const [id, card] = [crypto.randomUUID(), crypto.randomUUID()];
+    const hook = { service: 'another-service', encounter: null, fhirServer: null };
+    const content = { asked: { client: 'ward-7', user: 'Practitioner/7', hook } };
+    await service.store.append({ id, kind: 'readiness', patient: 'Patient/7', content, names: [card] });
+    const caller = { client: 'ward-7', service: 'another-service' };
+    await recordFeedback(service, caller, overridden(card));
+    const { seq } = service.store.findById(id) ?? {};
+    expect(last().patient).toBe('Patient/7');
+    expect(last().content).toMatchObject({
+      answers: { record: id, seq },
+      context: { panel: null, engine: null, user: 'Practitioner/7', encounter: null, fhirServer: null },
+    });
+    // At the address of a service that did not give it.
+    await say(overridden(card));
+    expect(last().content).toMatchObject({ service: 'grip-interpretation', answers: null });
+  });
+
+  it('F6: of another tenant of the same client answers nothing; of the same one it does', async () => {
+    const [id, card] = [crypto.randomUUID(), crypto.randomUUID()];
+    const hook = { service: 'another-service', encounter: null, fhirServer: null };
+    const content = { asked: { client: 'ward-7', tenant: 'alder-reach', user: null, hook } };
+    await service.store.append({ id, kind: 'evaluation', patient: null, content, names: [card] });
+    const answers = [];
+    for (const tenant of ['alder-reach', 'another-site', null, undefined]) {
+      await recordFeedback(
+        service,
+        { client: 'ward-7', tenant, service: 'another-service' },
+        overridden(card),
+      );
+      answers.push([last().content.tenant, last().content.answers !== null]);
+    }
+    // Null and undefined both say that there is no tenant: the same entry, recorded once.
+    expect(answers).toEqual([
+      ['alder-reach', true],
+      ['another-site', false],
+      [undefined, false],
+      [undefined, false],
+    ]);
   });
 });
 
