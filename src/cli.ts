@@ -75,7 +75,7 @@ async function run(args: readonly string[]): Promise<number> {
   }
   if (command === 'feedback') {
     const { file, format, since, until, json } = values;
-    const code = runFeedback(rest, { file, format, since, until, json });
+    const code = await runFeedback(rest, { file, format, since, until, json });
     if (code !== undefined) return code;
   }
   if (command === 'results') {

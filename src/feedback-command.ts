@@ -20,12 +20,18 @@ export interface FeedbackOptions {
   readonly json: boolean | undefined;
 }
 
+/** Rows that are read, and then written, at a time: a slow reader must not make them pile up. */
+const PAGE = 1_000;
+
 /**
- * In order of receipt, the newest last. Rows leave as they are read.
+ * In order of receipt, the newest last.
  * @returns the exit code, or undefined when the words were not understood
  * @throws ConfigFault for an option that cannot be used; AuditFault when there is no log, or it does not verify
  */
-export function runFeedback(words: readonly string[], options: FeedbackOptions): number | undefined {
+export async function runFeedback(
+  words: readonly string[],
+  options: FeedbackOptions,
+): Promise<number | undefined> {
   if (words.join(' ') !== 'export') return undefined;
   if (options.json) throw new ConfigFault('--json is not for feedback export: use --format ndjson');
   const format = options.format ?? 'csv';
@@ -36,25 +42,55 @@ export function runFeedback(words: readonly string[], options: FeedbackOptions):
   if (!existsSync(file)) throw new AuditFault(`there is no audit log ${file}`);
   const { firstFault } = verifyLog(file);
   if (firstFault) throw new AuditFault(`record ${firstFault.seq}: ${firstFault.problem}: not exported`);
-  if (write === writeCsv) process.stdout.write(csvLine(COLUMNS));
-  return withLog(file, (log) => {
-    const { latest, last } = findLatest(log);
-    for (const stored of feedbackIn(log, last)) {
-      const content = contentOf(stored);
-      if (!isWithin(momentOf(content))) continue;
-      write(writeRow(stored, content, latest.get(cardOf(content))?.seq === stored.seq));
-    }
-    return 0;
-  });
+  const isOpen = format !== 'csv' || (await writeOut(csvLine(COLUMNS)));
+  if (isOpen) await writeRows(file, write, isWithin);
+  return 0;
 }
 
-const WRITERS: Readonly<Record<string, (row: FeedbackRow) => void>> = {
-  csv: writeCsv,
-  ndjson: (row) => void process.stdout.write(`${JSON.stringify(row)}\n`),
+const WRITERS: Readonly<Record<string, (row: FeedbackRow) => string>> = {
+  csv: (row) => csvLine(COLUMNS.map((column) => row[column])),
+  ndjson: (row) => `${JSON.stringify(row)}\n`,
 };
 
-function writeCsv(row: FeedbackRow): void {
-  process.stdout.write(csvLine(COLUMNS.map((column) => row[column])));
+async function writeRows(
+  file: string,
+  write: (row: FeedbackRow) => string,
+  isWithin: (moment: number) => boolean,
+): Promise<void> {
+  const { latest, last } = withLog(file, findLatest);
+  for (let next = 1, isOpen = true; isOpen && next <= last; ) {
+    const page = withLog(file, (log) => pageOf(log, next, last));
+    next = (page.at(-1)?.seq ?? last) + 1;
+    const rows = page
+      .map((stored) => ({ stored, content: contentOf(stored) }))
+      .filter(({ content }) => isWithin(momentOf(content)))
+      .map(({ stored, content }) =>
+        writeRow(stored, content, latest.get(cardOf(content))?.seq === stored.seq),
+      );
+    isOpen = rows.length === 0 || (await writeOut(rows.map(write).join('')));
+  }
+}
+
+/** From `first` to `last`, and no more than a page: the service may be writing behind it. */
+function pageOf(log: LogReader, first: number, last: number): readonly StoredRecord[] {
+  const page: StoredRecord[] = [];
+  for (const stored of log.records(first, 'feedback')) {
+    if (stored.seq > last || page.length === PAGE) break;
+    page.push(stored);
+  }
+  return page;
+}
+
+/** @returns once it is taken; false when the reader has seen enough and closed the pipe */
+function writeOut(text: string): Promise<boolean> {
+  return new Promise((resolve, reject) => {
+    process.stdout.write(text, (fault) => {
+      if (!fault) resolve(true);
+      else if ('code' in fault && (fault.code === 'EPIPE' || fault.code === 'ERR_STREAM_DESTROYED'))
+        resolve(false);
+      else reject(fault);
+    });
+  });
 }
 
 /** @throws ConfigFault */
@@ -93,14 +129,6 @@ function findLatest(log: LogReader): { latest: ReadonlyMap<string, Latest>; last
     last = stored.seq;
   }
   return { latest, last };
-}
-
-/** Up to the last one that was looked at: the service may be writing. */
-function* feedbackIn(log: LogReader, last: number): Generator<StoredRecord> {
-  for (const stored of log.records(1, 'feedback')) {
-    if (stored.seq > last) return;
-    yield stored;
-  }
 }
 
 /** A card of one client: what another says of the same id is of another card. */

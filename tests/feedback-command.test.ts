@@ -1,4 +1,6 @@
 /** `grip-cds feedback export` and `audit show`, as built, on the file of a service that runs (STANDARDS F3, RG15). */
+import { spawn } from 'node:child_process';
+import { once } from 'node:events';
 import { existsSync } from 'node:fs';
 import { dirname, join } from 'node:path';
 import Database from 'better-sqlite3';
@@ -6,8 +8,9 @@ import fc from 'fast-check';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { csvLine } from '../src/feedback-row.ts';
 import { GRIP_OVERRIDES } from '../src/fhir/codes.ts';
+import { recordFeedback } from '../src/hooks/feedback.ts';
 import { openStore, temporaryFolder } from './audit/raw-log.ts';
-import { runCommand } from './audit/run-command.ts';
+import { CLI, environmentWith, runCommand } from './audit/run-command.ts';
 import { HOOK_DOOR, hookCallOf, PATIENT, SIX_TRIALS } from './fixtures.ts';
 import { cardsOf, openForTests, type TestService } from './service-for-tests.ts';
 
@@ -207,6 +210,39 @@ describe('feedback export', () => {
       stdout: '',
       stderr: 'grip-cds: record 3: the record does not match its hash: not exported\n',
     });
+  });
+
+  it('ends without a fault when its reader has seen enough', async () => {
+    const child = spawn(process.execPath, [CLI, 'feedback', 'export', '-f', service.file], {
+      env: environmentWith({}),
+    });
+    child.stdout.destroy();
+    let stderr = '';
+    child.stderr.on('data', (bytes) => {
+      stderr += bytes;
+    });
+    const [code, signal] = await once(child, 'close');
+    expect({ code, signal, stderr }).toEqual({ code: 0, signal: null, stderr: '' });
+  });
+
+  it('gives every row of a long log, in order: more than are written at a time, between other records', async () => {
+    const long = join(folder, 'long.sqlite');
+    const store = openStore(long);
+    const cards = Array.from({ length: 1_150 }, () => crypto.randomUUID());
+    for (const [index, card] of cards.entries()) {
+      if (index % 100 === 0)
+        await store.append({ id: crypto.randomUUID(), kind: 'other', patient: null, content: {} });
+      const entry = { card, outcome: 'overridden', outcomeTimestamp: '2026-11-25T11:00:00Z' };
+      if (index % 50 === 0)
+        await recordFeedback(
+          { store },
+          { client: 'c', service: 's' },
+          { feedback: cards.slice(index, index + 50).map((each) => ({ ...entry, card: each })) },
+        );
+    }
+    store.close();
+    const { stdout } = runCommand(folder, ['feedback', 'export', '-f', long]);
+    expect(parseCsv(stdout).map(([, card]) => card)).toEqual(['card', ...cards]);
   });
 
   it('of a log without feedback is the header alone, or nothing', () => {

@@ -9,10 +9,11 @@ import { pino } from 'pino';
 import request from 'supertest';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { AuditFault, type AuditStore } from '../../src/audit/audit-record.ts';
+import { DEMO_PATIENTS } from '../../src/demo/patients.ts';
 import { recordFeedback } from '../../src/hooks/feedback.ts';
 import { MOST_ENTRIES } from '../../src/hooks/feedback-form.ts';
 import { openService } from '../../src/service.ts';
-import { broken, FHIR_DOOR, HOOK_DOOR, hookCallOf, NOW, PATIENT, SIX_TRIALS } from '../fixtures.ts';
+import { broken, FHIR_DOOR, HOOK_DOOR, hookCallOf, NOW, PATIENT, SIX_TRIALS, TRIAL } from '../fixtures.ts';
 import {
   cardsOf,
   codesOf,
@@ -163,6 +164,22 @@ describe('feedback on a card', () => {
     await say(overridden(card), WARD);
     await say(overridden(card), CLINIC);
     expect(records()).toBe(before + 2);
+  });
+});
+
+describe('every card that is given out', () => {
+  it('F4: has a uuid by which its evaluation is found; a call without cards leaves no name', async () => {
+    const calls = [
+      ...DEMO_PATIENTS.map(({ patient, observations }) => hookCallOf(patient, observations)),
+      hookCallOf(PATIENT, [broken(TRIAL, 'valueQuantity.code', 'stone')]),
+    ];
+    for (const call of calls) {
+      const cards = cardsOf(await service.post(HOOK_DOOR.path, call, bearer(WARD)));
+      expect(cards.length).toBeGreaterThan(0);
+      for (const { uuid } of cards) expect(service.store.findByName(uuid)?.id).toBe(service.last().id);
+    }
+    await service.post(HOOK_DOOR.path, hookCallOf(PATIENT, []), bearer(WARD));
+    expect(JSON.parse(service.last().record)).not.toHaveProperty('names');
   });
 });
 
