@@ -60,10 +60,10 @@ function rowsOf(db: Database.Database) {
     )
     .all()
     .map(({ name }) => name);
-  const from = (table: string, columns: string) =>
+  const existing = (table: string, columns: string) =>
     tables.includes(table) ? table : `(SELECT ${columns} WHERE 0)`;
-  const names = from('audit_name', 'NULL AS name, NULL AS record');
-  const abouts = from('audit_about', 'NULL AS record, NULL AS about');
+  const names = existing('audit_name', 'NULL AS name, NULL AS record');
+  const abouts = existing('audit_about', 'NULL AS record, NULL AS about');
   const named = db.prepare<[string], { record: number }>(`SELECT record FROM ${names} WHERE name = ?`);
   const about = db.prepare<[number], { about: string }>(`SELECT about FROM ${abouts} WHERE record = ?`);
   const byId = db.prepare<[string], { seq: number }>('SELECT seq FROM audit_record WHERE id = ?');
