@@ -1,6 +1,6 @@
 /** `grip-cds audit verify | show ID | replay`. */
 import { existsSync } from 'node:fs';
-import { AuditFault } from './audit/audit-record.ts';
+import { AuditFault, type StoredRecord } from './audit/audit-record.ts';
 import { withLog } from './audit/log-reader.ts';
 import { verifyLog } from './audit/verify.ts';
 import { ConfigFault, readConfig } from './config.ts';
@@ -62,11 +62,17 @@ function readHead(text: string): { seq: number; hash: string } {
 function show(file: string, id: string): number {
   return withLog(file, (log) => {
     // As Bundle.identifier writes it, or bare.
-    const stored = log.findById(id.replace(/^urn:uuid:/, ''));
+    const bare = id.replace(/^urn:uuid:/, '');
+    const stored = log.findById(bare) ?? log.findByName(bare);
     if (!stored) throw new AuditFault(`${file} has no record ${id}`);
-    print({ seq: stored.seq, hash: stored.hash, record: JSON.parse(stored.record) });
+    const feedback = log.recordsAbout(stored.id).filter(({ kind }) => kind === 'feedback');
+    print({ ...shown(stored), ...(feedback.length > 0 ? { feedback: feedback.map(shown) } : {}) });
     return 0;
   });
+}
+
+function shown({ seq, hash, record }: StoredRecord): Readonly<Record<string, unknown>> {
+  return { seq, hash, record: JSON.parse(record) };
 }
 
 function replayAll(file: string, { json }: AuditOptions): number {

@@ -1,11 +1,12 @@
 #!/usr/bin/env node
-/** The command line: `grip-cds serve | demo | audit verify | audit show ID | audit replay | results remove | references ...`. */
+/** The command line: `grip-cds serve | demo | audit verify | audit show ID | audit replay | feedback export | results remove | references ...`. */
 import { parseArgs } from 'node:util';
 import { AuditFault } from './audit/audit-record.ts';
 import { runAudit } from './audit-command.ts';
 import { ConfigFault, SETTINGS } from './config.ts';
 import { DefinitionFault } from './definitions/load-definitions.ts';
 import { runDemo } from './demo/demo.ts';
+import { runFeedback } from './feedback-command.ts';
 import { serve } from './main.ts';
 import { NormsFault } from './reference/read-norms.ts';
 import { runReferences } from './references-command.ts';
@@ -18,8 +19,9 @@ Commands:
   serve                 answer on the configured address until stopped
   demo                  send the invented patients through both doors and show the answers
   audit verify          check the whole audit log
-  audit show ID         print the record of one evaluation as JSON
+  audit show ID         print the record of one evaluation, or of a card's, as JSON, with the feedback on it
   audit replay          redo every recorded evaluation and compare
+  feedback export       what became of the advice on cards, and why, as CSV or NDJSON
   results remove Observation/ID  take a filed result away, with --reason; the log keeps that it was there
   references list       every reference set, rule and panel
   references show ID [VERSION]   one of them: figures, source, doubts
@@ -31,6 +33,9 @@ Options:
   -f, --file FILE       audit log (default: GRIP_CDS_AUDIT_FILE)
       --expect-head S:H audit verify: record S must have hash H (a head noted earlier)
       --reason CODE     results remove: wrong-patient, retention, request-of-patient or other
+      --format FORMAT   feedback export: csv (the default) or ndjson
+      --since DATE      feedback export: first day of the outcome (UTC), YYYY-MM-DD
+      --until DATE      feedback export: last day, likewise
       --json            one JSON document instead of text
   -h, --help            this text
 
@@ -44,6 +49,9 @@ const OPTIONS = {
   file: { type: 'string', short: 'f' },
   'expect-head': { type: 'string' },
   reason: { type: 'string' },
+  format: { type: 'string' },
+  since: { type: 'string' },
+  until: { type: 'string' },
   json: { type: 'boolean' },
   help: { type: 'boolean', short: 'h' },
 } as const;
@@ -63,6 +71,11 @@ async function run(args: readonly string[]): Promise<number> {
   if (command === 'audit') {
     const options = { file: values.file, expectHead: values['expect-head'], json: values.json ?? false };
     const code = runAudit(rest, options);
+    if (code !== undefined) return code;
+  }
+  if (command === 'feedback') {
+    const { file, format, since, until, json } = values;
+    const code = await runFeedback(rest, { file, format, since, until, json });
     if (code !== undefined) return code;
   }
   if (command === 'results') {

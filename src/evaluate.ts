@@ -1,6 +1,6 @@
 /** One evaluation, whichever door: read -> interpret -> answer -> record -> return. */
 import { createHash } from 'node:crypto';
-import type { AuditStore, Filed } from './audit/audit-record.ts';
+import type { AuditEntry, AuditStore, Filed } from './audit/audit-record.ts';
 import { RequestError } from './errors.ts';
 import type { Answer, Evaluation, Filing, Origin } from './evaluation.ts';
 import type { LocalCodes } from './fhir/local-codes.ts';
@@ -83,7 +83,7 @@ export async function evaluate(
     deps,
     asked,
     evaluation,
-    { documents, revisions },
+    { documents, revisions, names: returned.cards?.map(({ uuid }) => uuid) },
     {
       asOf: input.asOf,
       returned: { ...returned, sha256: createHash('sha256').update(reply, 'utf8').digest('hex') },
@@ -154,7 +154,7 @@ async function record(
   deps: EvaluateDeps,
   asked: Asked,
   evaluation: Evaluation,
-  filed: Pick<Answer, 'documents' | 'revisions'>,
+  filed: Pick<AuditEntry, 'documents' | 'revisions' | 'names'>,
   rest: Readonly<Record<string, unknown>>,
 ): Promise<void> {
   const { id, patient, panel, engine, sex, input, refusals, expressions, interpretations, at } = evaluation;

@@ -106,7 +106,10 @@ export interface Filing {
 export interface Answer {
   readonly body: unknown;
   /** Small JSON data: card ids and summaries, number of resources. */
-  readonly returned: Readonly<Record<string, unknown>>;
+  readonly returned: Readonly<Record<string, unknown>> & {
+    /** The record is found by their uuids when feedback comes in. */
+    readonly cards?: readonly { readonly uuid: string }[] | undefined;
+  };
   /** What can be asked for again, filed in the commit of the record. */
   readonly documents?: readonly DocumentDraft[] | undefined;
   readonly revisions?: readonly DocumentRevision[] | undefined;

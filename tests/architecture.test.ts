@@ -33,11 +33,13 @@ config.ts        | errors.ts | zod node:net
 service.ts       | config.ts http/ audit/ reference/ definitions/ fhir/ document.ts evaluate.ts errors.ts | node: fastify fhir/r4.js
 main.ts          | config.ts service.ts | close-with-grace pino
 audit-command.ts | audit/ config.ts service.ts replay.ts reference/ | node:
+feedback-row.ts  | type:audit/ fhir/ type:hooks/ |
+feedback-command.ts | audit/ config.ts feedback-row.ts hooks/ | node:
 results-command.ts | audit/ config.ts document.ts | node:
 terminal/        | interpret/ reference/ |
 references-command.ts | reference/ terminal/ config.ts service.ts | node:path
 demo/            | audit/ config.ts service.ts fhir/ interpret/ | node: fhir/r4.js
-cli.ts           | audit/ audit-command.ts references-command.ts results-command.ts config.ts demo/ main.ts service.ts reference/ definitions/ | node:`
+cli.ts           | audit/ audit-command.ts feedback-command.ts references-command.ts results-command.ts config.ts demo/ main.ts service.ts reference/ definitions/ | node:`
   .trim()
   .split('\n')
   .map((line) => {
@@ -56,7 +58,7 @@ const ONLY_IN: readonly (readonly [RegExp, readonly string[]])[] = [
     /\bopenSqliteStore\(|\bnew Database\(/,
     ['audit/', 'service.ts', 'audit-command.ts', 'results-command.ts'],
   ],
-  [/\bverifyLog\(/, ['audit/', 'service.ts', 'audit-command.ts', 'demo/']],
+  [/\bverifyLog\(/, ['audit/', 'service.ts', 'audit-command.ts', 'feedback-command.ts', 'demo/']],
   [/\bloadLibrary\(|\breadNorms\(/, ['reference/', 'service.ts']],
   [
     /\b(?:readFile|readdir|mkdir|exists|stat)(?:Sync)?\(/,
@@ -66,6 +68,7 @@ const ONLY_IN: readonly (readonly [RegExp, readonly string[]])[] = [
       'definitions/load-definitions.ts',
       'service.ts',
       'audit-command.ts',
+      'feedback-command.ts',
       'results-command.ts',
     ],
   ],
@@ -73,7 +76,14 @@ const ONLY_IN: readonly (readonly [RegExp, readonly string[]])[] = [
   [/\b(?:writeFile|appendFile|rm|unlink|rename)(?:Sync)?\(/, ['audit/', 'reference/lock.ts']],
   [
     /\bconsole\.|\bprocess\.(?:stdout|stderr|exitCode|argv)\b/,
-    ['cli.ts', 'audit-command.ts', 'references-command.ts', 'results-command.ts', 'demo/'],
+    [
+      'cli.ts',
+      'audit-command.ts',
+      'feedback-command.ts',
+      'references-command.ts',
+      'results-command.ts',
+      'demo/',
+    ],
   ],
 ];
 

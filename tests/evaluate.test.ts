@@ -35,6 +35,8 @@ function storeFor(append: (entry: AuditEntry) => Promise<void> = async () => und
     },
     head: () => head,
     findById: () => undefined,
+    findByName: () => undefined,
+    recordsAbout: () => [],
     findFiled: () => undefined,
     findDocument: () => undefined,
     searchDocuments: () => ({ total: 0, documents: [], upTo: 0 }),

@@ -19,6 +19,12 @@ export interface AuditEntry {
   readonly patient: string | null;
   /** Everything needed to show and to redo it. JSON data only. */
   readonly content: unknown;
+  /** Other ids that the record answers to, e.g. of the cards it gave out. Unique in the log, as `id` is. */
+  readonly names?: readonly string[] | undefined;
+  /** Id of an earlier record that this one points back to. */
+  readonly about?: string | null | undefined;
+  /** A record with this id that is there already stands for it: nothing is written a second time. */
+  readonly unlessOnRecord?: true | undefined;
   /** What the answer gave out and can be asked for again, filed in the same commit; one that is there stays. */
   readonly documents?: readonly DocumentDraft[] | undefined;
   readonly revisions?: readonly DocumentRevision[] | undefined;
@@ -51,8 +57,12 @@ export class AuditFault extends Error {
 
 export interface LogReader {
   findById(id: string): StoredRecord | undefined;
-  /** In order of writing, from `fromSeq` on. */
-  records(fromSeq?: number): IterableIterator<StoredRecord>;
+  /** The record that has it among its names. */
+  findByName(name: string): StoredRecord | undefined;
+  /** Later records that point back to this one, in order of writing. */
+  recordsAbout(id: string): readonly StoredRecord[];
+  /** In order of writing, from `fromSeq` on; with `kind` only those. */
+  records(fromSeq?: number, kind?: string): IterableIterator<StoredRecord>;
 }
 
 /** Where a document came from. */
@@ -69,7 +79,10 @@ export interface Filed {
 
 /** Append-only log. Every append is on disk before its promise resolves. */
 export interface AuditStore extends LogReader, DocumentReader {
-  /** @throws AuditFault when it is not on record; nothing is then half-written */
+  /**
+   * Entries appended in one turn of the event loop are one commit: all on record, or none.
+   * @throws AuditFault when it is not on record; nothing is then half-written
+   */
   append(entry: AuditEntry): Promise<ChainHead>;
   head(): ChainHead;
   /** Whether a document was filed, or is about to be in the commit that an `append` made now would join. */

@@ -7,10 +7,27 @@ export function readerOf(db: Database.Database): LogReader {
   const fromSeq = db.prepare<[number], StoredRecord>(
     'SELECT * FROM audit_record WHERE seq >= ? ORDER BY seq',
   );
+  const ofKind = db.prepare<[string, number], StoredRecord>(
+    'SELECT * FROM audit_record WHERE kind = ? AND seq >= ? ORDER BY seq',
+  );
   return {
     findById: (id) => byId.get(id),
-    records: (first = 1) => fromSeq.iterate(first),
+    ...indexOf(db),
+    records: (first = 1, kind) => (kind === undefined ? fromSeq.iterate(first) : ofKind.iterate(kind, first)),
   };
+}
+
+/** A log that an older version wrote, opened read-only, has no such tables, and no names in its records. */
+function indexOf(db: Database.Database): Pick<LogReader, 'findByName' | 'recordsAbout'> {
+  const isThere = db.prepare("SELECT 1 FROM sqlite_master WHERE name = 'audit_about'").get();
+  if (!isThere) return { findByName: () => undefined, recordsAbout: () => [] };
+  const byName = db.prepare<[string], StoredRecord>(
+    'SELECT r.* FROM audit_name n JOIN audit_record r ON r.seq = n.record WHERE n.name = ?',
+  );
+  const about = db.prepare<[string], StoredRecord>(
+    'SELECT r.* FROM audit_about a JOIN audit_record r ON r.seq = a.record WHERE a.about = ? ORDER BY r.seq',
+  );
+  return { findByName: (name) => byName.get(name), recordsAbout: (id) => about.all(id) };
 }
 
 /**

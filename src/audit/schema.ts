@@ -18,4 +18,30 @@ BEGIN SELECT RAISE(ABORT, 'the audit log is append-only'); END;
 
 CREATE TRIGGER IF NOT EXISTS audit_record_no_delete BEFORE DELETE ON audit_record
 BEGIN SELECT RAISE(ABORT, 'the audit log is append-only'); END;
+
+-- Other ids that a record answers to. The text of the record holds them too: these rows only find it.
+CREATE TABLE IF NOT EXISTS audit_name (
+  name   TEXT NOT NULL PRIMARY KEY,
+  record INTEGER NOT NULL                   -- audit_record.seq
+) STRICT, WITHOUT ROWID;
+
+-- The earlier record that a record points back to; likewise.
+CREATE TABLE IF NOT EXISTS audit_about (
+  record INTEGER PRIMARY KEY,               -- audit_record.seq
+  about  TEXT NOT NULL                      -- audit_record.id
+) STRICT;
+
+CREATE INDEX IF NOT EXISTS audit_about_by_about ON audit_about (about, record);
+
+CREATE TRIGGER IF NOT EXISTS audit_name_no_update BEFORE UPDATE ON audit_name
+BEGIN SELECT RAISE(ABORT, 'the audit log is append-only'); END;
+
+CREATE TRIGGER IF NOT EXISTS audit_name_no_delete BEFORE DELETE ON audit_name
+BEGIN SELECT RAISE(ABORT, 'the audit log is append-only'); END;
+
+CREATE TRIGGER IF NOT EXISTS audit_about_no_update BEFORE UPDATE ON audit_about
+BEGIN SELECT RAISE(ABORT, 'the audit log is append-only'); END;
+
+CREATE TRIGGER IF NOT EXISTS audit_about_no_delete BEFORE DELETE ON audit_about
+BEGIN SELECT RAISE(ABORT, 'the audit log is append-only'); END;
 `;

@@ -8,6 +8,7 @@ import { type AuditEntry, AuditFault, type AuditStore, type ChainHead, type File
 import { canonicalJson } from './canonical-json.ts';
 import { DOCUMENT_SCHEMA, documentsOf } from './document-store.ts';
 import { readerOf } from './log-reader.ts';
+import { indexWriterOf } from './record-index.ts';
 import { SCHEMA } from './schema.ts';
 
 export const GENESIS: ChainHead = Object.freeze({ seq: 0, hash: '0'.repeat(64) });
@@ -42,6 +43,8 @@ export function openSqliteStore(options: SqliteStoreOptions): AuditStore {
   const readHead = db.prepare<[], ChainHead>('SELECT seq, hash FROM audit_record ORDER BY seq DESC LIMIT 1');
   const storedHead = () => readHead.get() ?? GENESIS;
   const documents = documentsOf(db);
+  const reader = readerOf(db);
+  const indexEntry = indexWriterOf(db);
 
   let waiting: Waiting[] = [];
   let failed: unknown;
@@ -50,9 +53,13 @@ export function openSqliteStore(options: SqliteStoreOptions): AuditStore {
   const writeBatch = db.transaction((batch: readonly Waiting[]): readonly ChainHead[] => {
     let head = storedHead();
     return batch.map(({ entry, content }) => {
+      // Looked up here, where no other process can come between.
+      const there = entry.unlessOnRecord ? reader.findById(entry.id) : undefined;
+      if (there) return { seq: there.seq, hash: there.hash };
       const recordedAt = options.now().toISOString();
       const { record, next } = chain(entry, content, recordedAt, head);
       insert.run(next.seq, next.hash, recordedAt, entry.kind, entry.id, entry.patient, record);
+      indexEntry(next.seq, entry);
       documents.file(entry.documents ?? [], entry.id);
       documents.revise(entry.revisions ?? [], entry.id);
       for (const { type, id } of entry.removals ?? []) documents.remove(type, id, recordedAt, entry.id);
@@ -80,6 +87,9 @@ export function openSqliteStore(options: SqliteStoreOptions): AuditStore {
     if (failed) options.onFatal(failed);
   }
 
+  const isOnRecord = (id: string) =>
+    waiting.some(({ entry }) => entry.id === id) || reader.findById(id) !== undefined;
+
   return {
     append(entry) {
       if (failed) return Promise.reject(new AuditFault('the audit log has failed', { cause: failed }));
@@ -91,6 +101,8 @@ export function openSqliteStore(options: SqliteStoreOptions): AuditStore {
       } catch (cause) {
         return Promise.reject(new AuditFault('the record is not JSON data', { cause }));
       }
+      if (entry.about && !isOnRecord(entry.about))
+        return Promise.reject(new AuditFault('the record that it is about is not there'));
       return new Promise((resolve, reject) => {
         if (waiting.length === 0) setImmediate(commitBatch);
         waiting.push({ entry, content, resolve, reject });
@@ -104,7 +116,7 @@ export function openSqliteStore(options: SqliteStoreOptions): AuditStore {
       if (waiting.length > 0) commitBatch();
       return documents.searchDocuments(query);
     },
-    ...readerOf(db),
+    ...reader,
     close() {
       if (waiting.length > 0) commitBatch();
       db.close();
@@ -153,13 +165,15 @@ function openDatabase(file: string): Database.Database {
 
 /** The canonical text of one record, its members in canonical order, and the head it makes. */
 function chain(
-  { id, kind, patient }: AuditEntry,
+  { id, kind, names = [], about, patient }: AuditEntry,
   content: string,
   recordedAt: string,
   head: ChainHead,
 ): { record: string; next: ChainHead } {
   const seq = head.seq + 1;
-  const rest = canonicalJson({ id, kind, patient, previous: head.hash, recordedAt, seq });
-  const record = `{"content":${content},${rest.slice(1)}`;
+  const named = names.length > 0 ? names : undefined;
+  const rest = canonicalJson({ id, kind, names: named, patient, previous: head.hash, recordedAt, seq });
+  const first = about ? `"about":${canonicalJson(about)},` : '';
+  const record = `{${first}"content":${content},${rest.slice(1)}`;
   return { record, next: { seq, hash: createHash('sha256').update(record, 'utf8').digest('hex') } };
 }

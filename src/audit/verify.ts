@@ -4,6 +4,7 @@
  */
 import { createHash } from 'node:crypto';
 import Database from 'better-sqlite3';
+import { indexCheckOf } from './verify-index.ts';
 
 export interface Verification {
   readonly ok: boolean;
@@ -69,11 +70,14 @@ function verifyRows(db: Database.Database, { fromSeq = 1, expectedHead }: Verify
     )
     .iterate(fromSeq === 1 ? Number.MIN_SAFE_INTEGER : fromSeq);
   const documents = documentsOf(db);
+  const index = indexCheckOf(db);
   for (const row of rows) {
     seq += 1;
     if (row.seq < seq) return fault('the record is not one of this log', row.seq);
     if (row.seq !== seq) return fault('the record is missing', seq);
-    const problem = problemOf(row, previous) ?? documents.problemOf(row);
+    const said = saidBy(row, previous);
+    const problem =
+      typeof said === 'string' ? said : (index.problemOf(seq, said) ?? documents.problemOf(row));
     if (problem) return fault(problem, seq);
     if (expectedHead?.seq === seq && expectedHead.hash !== row.hash) {
       return fault('the chain was rewritten: another hash was noted for this record', seq);
@@ -82,7 +86,7 @@ function verifyRows(db: Database.Database, { fromSeq = 1, expectedHead }: Verify
     count += 1;
   }
   if (expectedHead && expectedHead.seq > seq) return fault('the end of the log was cut off', seq + 1);
-  const atEnd = fromSeq === 1 ? documents.problemAtEnd() : undefined;
+  const atEnd = fromSeq === 1 ? (documents.problemAtEnd() ?? index.problemAtEnd()) : undefined;
   if (atEnd) return fault(atEnd, seq);
   return { ok: true, count, head: count > 0 ? { seq, hash: previous } : null, firstFault: null };
 }
@@ -178,7 +182,8 @@ function documentsIn(row: Row): {
   return { filed, removals: row.kind === 'removal' ? (removed ?? []) : [] };
 }
 
-function problemOf(row: Row, previous: string): string | undefined {
+/** What the record says, or what is wrong with it. */
+function saidBy(row: Row, previous: string): string | Partial<Record<string, unknown>> {
   if (createHash('sha256').update(row.bytes).digest('hex') !== row.hash) {
     return 'the record does not match its hash';
   }
@@ -200,5 +205,5 @@ function problemOf(row: Row, previous: string): string | undefined {
   for (const [name, value] of Object.entries(columns)) {
     if (said[name] !== value) return `the column ${name} does not match the record`;
   }
-  return undefined;
+  return said;
 }

@@ -65,7 +65,8 @@ export function unguarded(file: string): Buffer {
 }
 
 export function dropTriggers(db: Raw): void {
-  db.exec('DROP TRIGGER audit_record_no_update; DROP TRIGGER audit_record_no_delete');
+  for (const table of ['audit_record', 'audit_name', 'audit_about'])
+    db.exec(`DROP TRIGGER ${table}_no_update; DROP TRIGGER ${table}_no_delete`);
 }
 
 /** Writes `bytes` to `file` and edits it, with no regard for the trust put in it. */

@@ -1,4 +1,4 @@
-import { readFileSync } from 'node:fs';
+import { readdirSync, readFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { describe, expect, it } from 'vitest';
 import { verifyLog } from '../../src/audit/verify.ts';
@@ -98,10 +98,17 @@ describe('verify', () => {
     expect(() => verifyLog(other)).toThrow('no such table');
   });
 
-  it('shares no code with the writer: it imports SHA-256 and SQLite, and nothing of ours', () => {
-    const source = readFileSync(new URL('../../src/audit/verify.ts', import.meta.url), 'utf8');
-    const imported = [...source.matchAll(/\b(?:from|import)\s*\(?\s*'([^']+)'/g)].map(([, from]) => from);
-    expect(imported).toEqual(['node:crypto', 'better-sqlite3']);
-    expect(source).not.toMatch(/\brequire\b|canonicalize/);
+  it('shares no code with the writer: its files import SHA-256, SQLite and each other, and nothing else of ours', () => {
+    const sourceOf = (name: string) =>
+      readFileSync(new URL(`../../src/audit/${name}`, import.meta.url), 'utf8');
+    const importsOf = (name: string): string[] =>
+      [...sourceOf(name).matchAll(/\b(?:from|import)\s*\(?\s*'([^']+)'/g)].map(([, from = '']) => from);
+    expect(importsOf('verify.ts')).toEqual(['node:crypto', 'better-sqlite3', './verify-index.ts']);
+    expect(importsOf('verify-index.ts')).toEqual(['better-sqlite3']);
+    for (const name of ['verify.ts', 'verify-index.ts'])
+      expect(sourceOf(name)).not.toMatch(/\brequire\b|canonicalize/);
+    // Nor does the writer import them.
+    for (const name of readdirSync(new URL('../../src/audit/', import.meta.url)))
+      if (!name.startsWith('verify')) expect(importsOf(name).join(' '), name).not.toContain('verify');
   });
 });

@@ -143,7 +143,7 @@ describe('the prefetch templates', () => {
 });
 
 describe('an address that is no service', () => {
-  it.each(['/cds-services/unknown', '/cds-services/grip', '/cds-services/grip-interpretation/feedback'])(
+  it.each(['/cds-services/unknown', '/cds-services/grip', '/cds-services/unknown/feedback'])(
     'POST %s is 404',
     async (path) => {
       const reply = await service.post(path, HOOK_DOOR.bodyOf(PATIENT, SIX_TRIALS));

@@ -22,6 +22,8 @@ const store: AuditStore = {
   },
   head: () => head,
   findById: () => undefined,
+  findByName: () => undefined,
+  recordsAbout: () => [],
   findFiled: () => undefined,
   findDocument: () => undefined,
   searchDocuments: () => ({ total: 0, documents: [], upTo: 0 }),

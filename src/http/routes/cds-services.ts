@@ -1,9 +1,10 @@
-/** CDS Hooks: `GET /cds-services` and `POST /cds-services/{id}`. */
+/** CDS Hooks: `GET /cds-services` and `POST /cds-services/{id}`; feedback is in its own file. */
 import type { FastifyPluginAsync } from 'fastify';
 import type { EvaluateDeps } from '../../evaluate.ts';
 import { HOOK_SERVICES } from '../../hooks/services.ts';
 import { serviceBaseOf } from '../fhir-reply.ts';
 import { JSON_UTF8 } from '../media-type.ts';
+import { feedbackRoutes } from './feedback.ts';
 
 export function cdsServicesRoutes(
   deps: EvaluateDeps & { readonly publicUrl: string | null },
@@ -18,5 +19,6 @@ export function cdsServicesRoutes(
         return reply.type(JSON_UTF8).send(await answer(deps, caller, request.body));
       });
     }
+    app.register(feedbackRoutes(deps, HOOK_SERVICES));
   };
 }
