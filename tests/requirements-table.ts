@@ -7,13 +7,13 @@ const CITATION = `${ID}(?:(?:, | and | to )${ID})*`;
 
 /** Ids at the start of a test's name, ranges written out; none where it cites none. */
 export function readCitations(name: string): readonly string[] {
-  const cited = new RegExp(`^(${CITATION}):`).exec(name)?.[1] ?? '';
+  const cited = new RegExp(`^(${CITATION}): `).exec(name)?.[1] ?? '';
   return cited.split(/, | and /).flatMap(writtenOut);
 }
 
 /** Every citation among the texts of a file: names of tests, and first cells of tables of tests. */
 export function readCitationsIn(source: string): readonly string[] {
-  return [...source.matchAll(new RegExp(`['"\`](${CITATION}:)`, 'g'))].flatMap(([, cited = '']) =>
+  return [...source.matchAll(new RegExp(`['"\`](${CITATION}: )`, 'g'))].flatMap(([, cited = '']) =>
     readCitations(cited),
   );
 }

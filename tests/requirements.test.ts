@@ -65,6 +65,7 @@ describe('a citation', () => {
     ['K1: another list', []],
     ['says C1: not at the start', []],
     ['C1 without a colon', []],
+    ['T10:15:00Z', []],
   ])('%j names %j', (name, ids) => {
     expect(readCitations(name)).toEqual(ids);
   });

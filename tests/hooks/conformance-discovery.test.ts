@@ -111,13 +111,13 @@ describe('the templates', () => {
     for (const { place, text } of each()) expect(() => parseTemplate(text), place).not.toThrow();
   });
 
-  it('P12: are about the patient of the call', () => {
+  it('P12: are about the patient of the call, or the encounter of the call', () => {
     for (const { place, text } of each()) {
       const { tokens, parameters, type } = parseTemplate(text);
-      expect(tokens, place).toContain('context.patientId');
-      expect(type === 'Patient' || parameters.some((name) => /^(patient|subject)$/.test(name)), place).toBe(
-        true,
-      );
+      const isSearch = parameters.some((name) => /^(patient|subject)$/.test(name));
+      const token = type === 'Encounter' && !isSearch ? 'context.encounterId' : 'context.patientId';
+      expect([place, tokens]).toEqual([place, [token]]);
+      expect(isSearch || type === 'Patient' || type === 'Encounter', place).toBe(true);
     }
   });
 

@@ -228,15 +228,29 @@ function writeCall(service: Discovered, parts: Parts): string {
 function withForeign(call: HookBody, foreign: Exclude<Foreign, { kind: 'none' }>): HookBody {
   if (foreign.kind === 'context')
     return isObject(call.context) ? { ...call, context: { ...call.context, patientId: OTHER_ID } } : call;
-  if (!isObject(call.prefetch)) return call;
-  if (foreign.kind === 'patient') return { ...call, prefetch: { ...call.prefetch, patient: OTHER_PATIENT } };
-  const bundles = Object.entries(call.prefetch).filter(([key]) => key !== 'patient');
-  const [key, bundle] = bundles[foreign.key % Math.max(1, bundles.length)] ?? [];
-  if (key === undefined || !isObject(bundle)) return call;
+  if (foreign.kind === 'patient')
+    return isObject(call.prefetch)
+      ? { ...call, prefetch: { ...call.prefetch, patient: OTHER_PATIENT } }
+      : call;
+  return withResource(call, foreign);
+}
+
+/** In one of the Bundles of the prefetch, or of the context of a hook that has one. */
+function withResource(
+  call: HookBody,
+  { key, resource, first }: Extract<Foreign, { kind: 'resource' }>,
+): HookBody {
+  const places = (['prefetch', 'context'] as const).flatMap((member) =>
+    Object.entries(isObject(call[member]) ? call[member] : {}).flatMap(([name, value]) =>
+      isObject(value) && value.resourceType === 'Bundle' ? [{ member, name, bundle: value }] : [],
+    ),
+  );
+  const place = places[key % Math.max(1, places.length)];
+  if (!place) return call;
+  const { member, name, bundle } = place;
   const own = Array.isArray(bundle.entry) ? bundle.entry : [];
-  const added = { resource: foreign.resource };
-  const entry = foreign.first ? [added, ...own] : [...own, added];
-  return { ...call, prefetch: { ...call.prefetch, [key]: { ...bundle, entry } } };
+  const entry = first ? [{ resource }, ...own] : [...own, { resource }];
+  return { ...call, [member]: { ...call[member], [name]: { ...bundle, entry } } };
 }
 
 function isObject(value: unknown): value is Record<string, unknown> {

@@ -24,6 +24,7 @@ export interface Person {
 }
 
 const SUBJECT = { reference: 'Patient/invented-1' };
+const ENCOUNTER = 'invented-encounter';
 const SNOMED = 'http://snomed.info/sct';
 
 const HEIGHT: Observation = {
@@ -58,6 +59,14 @@ export const INVENTED: Person = {
       subject: SUBJECT,
       performedDateTime: '2026-11-10',
     },
+    {
+      resourceType: 'Encounter',
+      id: ENCOUNTER,
+      status: 'in-progress',
+      class: { system: 'http://terminology.hl7.org/CodeSystem/v3-ActCode', code: 'IMP' },
+      subject: SUBJECT,
+      period: { start: '2026-11-09T10:00:00Z' },
+    },
   ],
 };
 
@@ -75,30 +84,37 @@ export function callOf({ hook, prefetch }: Discovered, person: Person = INVENTED
   return {
     hook,
     hookInstance: '0f8fad5b-d9cb-469f-a165-70867728950e',
-    context: contextOf(person),
+    context: contextOf(hook, person),
     prefetch: Object.fromEntries(
       Object.entries(prefetch).map(([key, template]) => [key, answerTo(template, person)]),
     ),
   };
 }
 
-/** Required and optional fields of patient-view, encounter-start and encounter-discharge (the hook library). */
-export function contextOf({ patient }: Person): Record<string, string> {
+/**
+ * Required and optional fields of patient-view, encounter-start and encounter-discharge (the hook library); an
+ * organisation's own hook for a measurement brings the Observations just charted (docs/hooks.md).
+ */
+function contextOf(hook: string, { patient, resources }: Person): Record<string, unknown> {
+  const charted = resources.filter(({ resourceType }) => resourceType === 'Observation');
+  const entry = charted.map((resource) => ({ resource }));
   return {
     userId: 'Practitioner/invented-dietitian',
     patientId: patient.id,
-    encounterId: 'invented-encounter',
+    encounterId: ENCOUNTER,
+    ...(hook.includes('.') ? { observations: { resourceType: 'Bundle', type: 'collection', entry } } : {}),
   };
 }
 
-/** What a FHIR server with this one person answers. */
-function answerTo(template: string, { patient, resources }: Person): FhirResource {
-  const [type = '', query] = template.split('?');
-  if (query === undefined) return patient;
+/** What a FHIR server with this one person answers; null where there is no such resource. */
+function answerTo(template: string, { patient, resources }: Person): FhirResource | null {
+  const [path = '', query] = template.split('?');
+  const [type = ''] = path.split('/');
+  const all: readonly FhirResource[] = [patient, ...resources];
+  const ofType = all.filter(({ resourceType }) => resourceType === type);
+  if (query === undefined) return ofType[0] ?? null;
   const codes = new URLSearchParams(query).get('code')?.split(',');
-  const found = resources.filter(
-    (resource) => resource.resourceType === type && (codes === undefined || isOneOf(resource, codes)),
-  );
+  const found = ofType.filter((resource) => codes === undefined || isOneOf(resource, codes));
   const bundle: Bundle = { resourceType: 'Bundle', type: 'searchset', total: found.length };
   return found.length > 0 ? { ...bundle, entry: found.map((resource) => ({ resource })) } : bundle;
 }
