@@ -9,8 +9,8 @@ import { coded, type HookBody } from '../fixtures.ts';
 import { junk, type Splice, spliced, splices } from '../splices.ts';
 import { callOf, type Discovered, type Person } from './valid-calls.ts';
 
-/** Stands in everything that belongs to the other person, and in nothing else. */
-export const CANARY = 'c0de9';
+/** Stands in everything that belongs to the other person, and in nothing else: no UUID or digest can hold it by chance. */
+export const CANARY = 'zqx-canary';
 /** Force of the other person's trials, in kilograms; no other trial has it, nor can a mean give it. */
 export const CANARY_FORCE = 17.19371;
 const OTHER_ID = `other-${CANARY}`;
