@@ -55,6 +55,18 @@ describe('the requirements', () => {
   });
 });
 
+describe('docs/hooks.md', () => {
+  const guide = readFileSync(`${TESTS}../docs/hooks.md`, 'utf8');
+  const section = /^## Conformance\n([\s\S]*?)(?=^## |(?![\s\S]))/m.exec(guide)?.[1] ?? '';
+  const claims = [...section.matchAll(/^\| ([A-Z]\d[^|]*) \| (.+) \|$/gm)];
+
+  it('says of every requirement, once and in order, what this service does', () => {
+    const said = claims.flatMap(([, ids = '']) => readCitations(`${ids}: x`));
+    expect(said).toEqual(REQUIREMENTS.map(({ id }) => id));
+    for (const [row, , claim] of claims) expect(claim, row).toMatch(/[a-z]{3}.*\.$/);
+  });
+});
+
 describe('a citation', () => {
   it.each([
     ['C1: has a summary', ['C1']],
@@ -76,7 +88,10 @@ describe('a citation', () => {
   });
 });
 
-const REQUIRED = REQUIREMENTS.filter(({ id }) => ['C1', 'C2', 'C3', 'T10'].includes(id));
+/** Three that need a test, and one that is left out for a reason. */
+const REQUIRED = REQUIREMENTS.filter(({ id }) => ['C1', 'C2', 'C3', 'T10'].includes(id)).map((each) =>
+  each.id === 'T10' ? { ...each, skipped: 'an invented reason' } : each,
+);
 const ran = (name: string, state: Ran['state']): Ran => ({ file: 'tests/hooks/cards.test.ts', name, state });
 const passedBy = (...names: string[]) => names.map((name) => ran(name, 'passed'));
 
