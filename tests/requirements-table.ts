@@ -68,11 +68,13 @@ export function faultsIn(rows: readonly Row[]): readonly string[] {
   });
 }
 
+const wasRun = ({ state }: Ran) => state === 'passed' || state === 'failed';
+
 const WIDTH = 100;
 
 /** @param isWhole a part of a run shows only what it ran */
 export function renderTable(rows: readonly Row[], isWhole: boolean): readonly string[] {
-  const shown = isWhole ? rows : rows.filter(({ tests }) => tests.length > 0);
+  const shown = isWhole ? rows : rows.filter(({ tests }) => tests.some(wasRun));
   if (shown.length === 0) return [];
   const count = (wanted: Result) => rows.filter(({ result }) => result === wanted).length;
   const title = isWhole
