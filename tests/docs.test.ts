@@ -14,6 +14,7 @@ import { CAUTION_MEANINGS } from '../src/wording/caution-statements.ts';
 import { NOTICES } from '../src/wording/notices.ts';
 import { REFUSALS } from '../src/wording/refusals.ts';
 import { openStore, temporaryFolder } from './audit/raw-log.ts';
+import { watchReplies } from './watch-replies.ts';
 
 const ROOT = fileURLToPath(new URL('..', import.meta.url));
 
@@ -59,6 +60,7 @@ app.addHook('onRoute', ({ method, url }) => {
 });
 
 beforeAll(async () => {
+  watchReplies(app);
   await app.ready();
 });
 

@@ -14,6 +14,7 @@ import { buildApp } from '../src/http/build-app.ts';
 import type { Refusal } from '../src/interpret/finding.ts';
 import { openLibrary, openService, type Service } from '../src/service.ts';
 import { type Door, NOW } from './fixtures.ts';
+import { watchReplies } from './watch-replies.ts';
 
 export interface TestService extends Service {
   readonly file: string;
@@ -112,6 +113,7 @@ export async function openForTests(
       throw cause;
     },
   });
+  watchReplies(service.app);
   await service.app.ready();
   return { ...service, ...accessTo(service, file), close: () => closeAll(service, folder) };
 }
@@ -131,6 +133,7 @@ export async function openWithStore(store: AuditStore): Promise<Pick<TestService
     isProtected: false,
     publicUrl: null,
   });
+  watchReplies(app);
   await app.ready();
   return { app, ...callsTo({ app }) };
 }

@@ -141,7 +141,7 @@ describe('the panel of a call', () => {
     expect(issuesOf(reply)[0]?.expression).toEqual([expression]);
   });
 
-  it('is described in the requirements of the service, under a name that nobody else uses (E1)', () => {
+  it('E1: is described in the requirements of the service, under a name that nobody else uses', () => {
     expect(PANEL_EXTENSION).toMatch(/^[a-z]+\.[a-z-]+\.[a-z]+$/);
     expect(GRIP_INTERPRETATION.usageRequirements).toContain(PANEL_EXTENSION);
   });

@@ -61,7 +61,7 @@ describe('no grip measurement', () => {
       'a Bundle with other resources only',
       searchset([{ resourceType: 'Encounter', id: 'e' } as FhirResource]),
     ],
-  ])('as %s is 200 and no card, on record (R2, J3)', async (_what, value) => {
+  ])('R2, P11: as %s is 200 and no card, on record', async (_what, value) => {
     const before = service.store.head().seq;
     const reply = await withPrefetch('grip', value);
     expect(reply.status).toBe(200);
@@ -77,7 +77,7 @@ describe('data that are not what was asked for', () => {
     ['patient', searchset([PATIENT])],
     ['grip', TRIAL],
     ['grip', PATIENT],
-  ])('%s of the wrong type is 400 naming the type', async (key, value) => {
+  ])('P11: %s of the wrong type is 400 naming the type', async (key, value) => {
     const reply = await withPrefetch(key, value);
     expect([reply.status, codesOf(reply)]).toEqual([400, ['BODY_INVALID']]);
     expect(issuesOf(reply)[0]?.expression).toEqual([`prefetch.${key}.resourceType`]);
@@ -88,7 +88,7 @@ describe('data that are not what was asked for', () => {
     expect([reply.status, codesOf(reply)]).toEqual([400, ['BODY_INVALID']]);
   });
 
-  it('a Patient that is not context.patientId is 400', async () => {
+  it('P11: a Patient that is not context.patientId is 400', async () => {
     for (const id of ['invented-2', undefined, 'INVENTED-1']) {
       const reply = await withPrefetch('patient', broken(PATIENT, 'id', id));
       const code = id === undefined ? 'PATIENT_MISSING' : 'PATIENT_MISMATCH';
@@ -97,7 +97,7 @@ describe('data that are not what was asked for', () => {
     }
   });
 
-  it('a trial of another patient is 400, whatever its code', async () => {
+  it('P11: a trial of another patient is 400, whatever its code', async () => {
     const before = service.store.head().seq;
     for (const code of [TRIAL.code, { text: 'Body weight' }]) {
       const stranger = { ...broken(TRIAL, 'subject.reference', 'Patient/invented-2'), id: 'other', code };
@@ -110,7 +110,7 @@ describe('data that are not what was asked for', () => {
 });
 
 describe('data that are there', () => {
-  it('are read beside a warning of the search', async () => {
+  it('P6: are read beside a warning of the search', async () => {
     const reply = await withPrefetch('grip', searchset([...SIX_TRIALS, failure('warning')]));
     expect(cardsOf(reply)).toHaveLength(1);
   });

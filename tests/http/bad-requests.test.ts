@@ -132,7 +132,7 @@ describe.each(DOORS)('the %s', (_name, door) => {
     },
   );
 
-  it('refuses a body of 2 MB with 413 (Q8)', async () => {
+  it('Q8: refuses a body of 2 MB with 413', async () => {
     const reply = await service.app.inject({
       method: 'POST',
       url: door.path,
