@@ -21,6 +21,8 @@ export interface AppDeps extends EvaluateDeps {
   readonly isProtected: boolean;
   /** Address of the service as its clients know it, without a slash at its end; null: as each request says. */
   readonly publicUrl: string | null;
+  /** Name of the organisation's own hook; absent or null: it is not offered. */
+  readonly chartedHook?: string | null | undefined;
 }
 
 /** Largest body of one call: some 200 trial Observations. */

@@ -1,9 +1,9 @@
 /** Discovery, and the prefetch templates that it publishes (STANDARDS D1 to D9, P1 to P5). */
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import type { ServiceDescription } from '../../src/hooks/discovery.ts';
-import { HOOK_SERVICES } from '../../src/hooks/services.ts';
+import { hookServices } from '../../src/hooks/services.ts';
 
-const SERVICES = HOOK_SERVICES.map(({ description }) => description);
+const SERVICES = hookServices({ chartedHook: null }).map(({ description }) => description);
 
 import { FHIR_DOOR, HOOK_DOOR, PATIENT, SIX_TRIALS } from '../fixtures.ts';
 import { openForTests, type TestService } from '../service-for-tests.ts';
