@@ -1,7 +1,7 @@
 /** STANDARDS C1: whatever the sets are called and however they divide, the summary stays below 140 characters. */
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { summaryOf } from '../../src/hooks/cards.ts';
+import { summaryOf } from '../../src/hooks/card-summary.ts';
 import { type Interpretation, type RefusalCode, refuse } from '../../src/interpret/finding.ts';
 import { REFUSALS } from '../../src/wording/refusals.ts';
 import type { Tally } from '../../src/wording/session-statements.ts';
