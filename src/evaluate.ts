@@ -63,7 +63,7 @@ export interface AskedStay {
   readonly start: string | null;
   readonly end: string | null;
   /** Why the start is not known; null when it is. */
-  readonly why: 'not-sent' | 'no-start' | null;
+  readonly why: 'not-sent' | 'no-start' | 'not-usable' | null;
 }
 
 /** A test charted this much after now is not yet called future: clocks differ. */

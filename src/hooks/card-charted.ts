@@ -9,7 +9,11 @@ export function chartedLine({ trials, testedOn }: Interpretation, { charted }: H
   return `What was just charted is not part of the newest session that could be read: this card is of the session of ${dateText(testedOn)}.`;
 }
 
-/** A trial may be a component of the Observation that charted it: `Observation/a#component[0]`. */
+/** With its version, or as a component of the Observation that charted it: `Observation/a#component[0]`. */
 function isOneOf(reference: string, charted: readonly string[]): boolean {
-  return charted.includes(reference.replace(/#.*$/s, ''));
+  return charted.some((each) =>
+    [each, `${each}/_history/`, `${each}#`].some((name, index) =>
+      index === 0 ? reference === name : reference.startsWith(name),
+    ),
+  );
 }

@@ -62,6 +62,7 @@ export function stayLines(
 const UNKNOWN_START = {
   'not-sent': 'The Encounter of this stay was not sent.',
   'no-start': 'The Encounter of this stay has no start.',
+  'not-usable': 'The Encounter of this stay is charted as entered in error.',
 } as const;
 
 /** A start may lack its day. */

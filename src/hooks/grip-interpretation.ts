@@ -32,6 +32,8 @@ export interface GatheredCall {
   readonly service: string;
   /** What the service has on record besides. */
   readonly facts?: Pick<HookFacts, 'stay' | 'charted'>;
+  /** Entries of the context that were just charted. */
+  readonly charted?: Parameters<typeof readHookData>[2];
 }
 
 /**
@@ -41,9 +43,9 @@ export interface GatheredCall {
  */
 export async function answerReading(
   deps: EvaluateDeps,
-  { caller, envelope, data, service, facts }: GatheredCall,
+  { caller, envelope, data, service, facts, charted }: GatheredCall,
 ): Promise<string> {
-  const { hasMore, ...read } = readHookData(envelope, data);
+  const { hasMore, ...read } = readHookData(envelope, data, charted);
   const { hook, instance, fhirServer, encounterId: encounter, userId } = envelope;
   const unread = unreadKeys(data);
   const asked: Asked = {

@@ -2,8 +2,15 @@
 import type { EvaluateDeps } from '../evaluate.ts';
 import type { LocalCodes } from '../fhir/local-codes.ts';
 import type { Caller } from './caller.ts';
-import { GRIP_INTERPRETATION, type ServiceDescription } from './discovery.ts';
+import {
+  GRIP_INTERPRETATION,
+  GRIP_INTERPRETATION_DISCHARGE,
+  gripInterpretationCharted,
+  type ServiceDescription,
+} from './discovery.ts';
 import { answerGripInterpretation } from './grip-interpretation.ts';
+import { answerGripInterpretationCharted } from './grip-interpretation-charted.ts';
+import { answerGripInterpretationDischarge } from './grip-interpretation-discharge.ts';
 
 export interface HookService {
   readonly description: ServiceDescription;
@@ -25,6 +32,18 @@ export interface HookOptions {
 }
 
 /** In the order in which discovery names them. */
-export function hookServices(_options: HookOptions): readonly HookService[] {
-  return [{ description: GRIP_INTERPRETATION, answer: answerGripInterpretation }];
+export function hookServices({ chartedHook }: HookOptions): readonly HookService[] {
+  return [
+    { description: GRIP_INTERPRETATION, answer: answerGripInterpretation },
+    { description: GRIP_INTERPRETATION_DISCHARGE, answer: answerGripInterpretationDischarge },
+    ...(chartedHook === null ? [] : [gripInterpretationChartedService(chartedHook)]),
+  ];
+}
+
+function gripInterpretationChartedService(hook: string): HookService {
+  const description = gripInterpretationCharted(hook);
+  return {
+    description,
+    answer: (deps, caller, body) => answerGripInterpretationCharted(description, { deps, caller, body }),
+  };
 }
