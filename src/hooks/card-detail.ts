@@ -143,7 +143,7 @@ function unitLine(trials: readonly HandFigure[], { results, summaries }: Interpr
 function changeLines(
   { panel, input, at }: Evaluation,
   { changes, nextFrom }: Interpretation,
-  { hasMore }: HookFacts,
+  { hasMore, stay }: HookFacts,
 ): readonly string[] {
   const earlier = input.sessions.length - 1;
   const count = earlier === 1 ? 'One earlier session was' : `${earlier} earlier sessions were`;
@@ -154,7 +154,8 @@ function changeLines(
       ? [`${count} sent with this one, with no figure to compare.`]
       : []),
     ...(hasMore ? ['The record holds further grip measurements that were not sent with this call.'] : []),
-    nextSentence(nextFrom, at),
+    // At a discharge it stands among what is handed over.
+    stay ? '' : nextSentence(nextFrom, at),
   ].filter(Boolean);
 }
 
@@ -211,5 +212,5 @@ export function footer({ id, panel }: Evaluation, ageYears: number | null, wasRe
   const sets = panel.panel.sets.map(({ ref }) => `${ref.id} ${ref.version}`).join(', ');
   const record = `On record as evaluation ${id}.`;
   const { ref } = panel.panel;
-  return `${intendedUse(ageYears)}\n\n${record}${wasRead ? markdown(` Panel ${ref.id} ${ref.version}: ${sets}.`) : ''}`;
+  return `${intendedUse(ageYears)}\n\n${record}${wasRead ? ` ${markdown(`Panel ${ref.id} ${ref.version}: ${sets}.`)}` : ''}`;
 }

@@ -162,7 +162,7 @@ function renderRefusals(refusals: readonly Refusal[]): Html {
     refusal.trial ?? 'The request',
     refusalSentence(refusal),
     html`<code>${refusal.code}</code>`,
-    html`<code>${refusal.expression ?? ''}</code>`,
+    refusal.expression === null ? 'not one element' : html`<code>${refusal.expression}</code>`,
   ]);
   return part(
     'Not used',
@@ -188,7 +188,7 @@ function renderEvidence({ evaluation, record }: ReviewedEvaluation): Html {
   const rows = panel.references.map(({ kind, id, version, digest }) => [
     html`<code>${id} ${version}</code>`,
     kind,
-    titles.get(`${id} ${version}`) ?? '',
+    titles.get(`${id} ${version}`) ?? 'none: what the site or this project chose',
     html`<code>${digest}</code>`,
   ]);
   return html`<h2>Evidence and record</h2>

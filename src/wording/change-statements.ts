@@ -59,7 +59,8 @@ export function yardstickPeople(changes: readonly Change[], panel: AppliedPanel)
   const ids = new Set(changes.flatMap(({ yardsticks = [] }) => yardsticks.map(({ id }) => id)));
   const said = [...ids].map((id) => {
     const { limit, population } = panel.yardstick(id);
-    return `${sizeText(limit)} in ${population}`;
+    // Who they were; how the size was arrived at stands on the page of the evaluation.
+    return `${sizeText(limit)} in ${population.split(/[;(]/, 1)[0]?.trim()}`;
   });
   return said.length > 0 ? [`These sizes were found elsewhere: ${said.join('; ')}.`] : [];
 }
