@@ -1,4 +1,5 @@
 /** The organisation's own hook (STANDARDS K4, K5): the session just charted, beside the earlier ones. */
+import { readFileSync } from 'node:fs';
 import type { Observation } from 'fhir/r4.js';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { replay } from '../../src/replay.ts';
@@ -120,6 +121,15 @@ describe("the organisation's own hook", () => {
     const call = charted(SIX_TRIALS);
     const reply = await service.post(PATH, { ...call, prefetch: {} });
     expect([reply.status, issuesOf(reply)[0]?.expression]).toEqual([412, ['prefetch.patient']]);
+  });
+
+  it('K5: answers the example of its documentation', async () => {
+    const guide = readFileSync(new URL('../../docs/hooks.md', import.meta.url), 'utf8');
+    const [, example = ''] =
+      /```json\n(\{ "hook": "org\.alder-reach\.grip-charted"[^]*?)```/.exec(guide) ?? [];
+    const reply = await service.post(PATH, example);
+    expect(reply.status).toBe(200);
+    expect(cardsOf(reply)[0]?.summary).toContain('Grip strength 17 Nov 2026: ');
   });
 
   it('replays to the byte, since what was charted is on record', async () => {
