@@ -31,6 +31,7 @@ import { cautionLines, notApplied, refusalLines, unitDoubtLines } from './card-c
 import { chartedLine } from './card-charted.ts';
 import { stayLines } from './card-stay.ts';
 import { resultTable, tableNotes } from './card-table.ts';
+import { newerUnread } from './card-unread.ts';
 import type { HookFacts } from './hook-facts.ts';
 import { markdown } from './markdown.ts';
 
@@ -40,6 +41,7 @@ export function detailOf(evaluation: Evaluation, interpretation: Interpretation,
   const wasRead = !stop && interpretation.summaries.length > 0;
   return join([
     markdown(chartedLine(interpretation, facts)),
+    unreadLine(evaluation, interpretation),
     section('At discharge', stayLines(evaluation, interpretation, facts)),
     heading(evaluation, interpretation),
     trialLines(evaluation, interpretation),
@@ -69,6 +71,13 @@ export function detailBeforeStay(evaluation: Evaluation, last: Interpretation, f
     trialLines(evaluation, last),
     footer(evaluation, last.ageYears, false),
   ]);
+}
+
+/** First of all: a reader must not take an older session for the newest. */
+function unreadLine(evaluation: Evaluation, interpretation: Interpretation): string {
+  const day = newerUnread(evaluation, interpretation);
+  if (day === undefined) return '';
+  return `**Trials of ${dateText(day)} could not be used (see Cautions). What follows is of ${dateText(interpretation.testedOn)}.**`;
 }
 
 export function detailOfRefusals(evaluation: Evaluation, refusals: readonly Refusal[]): string {
@@ -172,7 +181,8 @@ function companionLines({ panel }: Evaluation, interpretation: Interpretation): 
     const condition = isOpen ? `, if read for ${rowText(reduced)}` : '';
     const said = [
       ...(meaning ? [`${meaning.reduced}.`] : []),
-      ...courseSentences(reduced).map((sentence, index) =>
+      // That the sessions do not show it says nothing at a bedside.
+      ...(reduced.course?.kind === 'undetermined' ? [] : courseSentences(reduced)).map((sentence, index) =>
         index === 0 && !meaning ? lowerFirst(sentence) : sentence,
       ),
       ...companionsInShort(reduced, about),

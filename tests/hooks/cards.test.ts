@@ -269,6 +269,9 @@ describe('a card about more than the figures', () => {
     expect(card?.summary).toMatch(
       /^Newer grip trials \(20 Nov 2026\) could not be used\. Grip strength 16 Nov 2026: /,
     );
+    expect(card?.detail).toMatch(
+      /^\*\*Trials of 20 Nov 2026 could not be used \(see Cautions\)\. What follows is of 16 Nov 2026\.\*\*\n\n/,
+    );
     expect(card?.indicator).toBe('warning');
   });
 
