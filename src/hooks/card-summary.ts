@@ -1,5 +1,5 @@
 /** The summary of a card: the most telling sentence that fits. */
-import type { Interpretation, Refusal } from '../interpret/finding.ts';
+import type { Change, Interpretation, Refusal } from '../interpret/finding.ts';
 import { REFUSALS } from '../wording/refusals.ts';
 import {
   openFor,
@@ -8,7 +8,7 @@ import {
   stopOf,
   type Tally,
 } from '../wording/session-statements.ts';
-import { capital, dateText, lowerFirst, refusalSentence } from '../wording/statements.ts';
+import { capital, dateText, lowerFirst, oneDecimal, refusalSentence } from '../wording/statements.ts';
 
 /** CDS Hooks 2.0.1: fewer than 140 characters. UTF-16 units, of which there are never fewer than code points. */
 export const SUMMARY_LIMIT = 140;
@@ -29,10 +29,39 @@ export function summaryOf(interpretation: Interpretation, said: Tally, unread?: 
     : interpretation.summaries.length === 0
       ? ['not interpreted; no trial of it could be used.']
       : outcomeOptions(said, marksOf(interpretation), OPEN_FOR[openFor(interpretation)]);
-  const fitting = options
+  const decline = stop ? '' : declineText(interpretation);
+  // A loss is more telling than the names of the sets.
+  const withDecline = decline === '' ? [] : options.map((option) => `${option}${decline}`);
+  const fitting = [...withDecline, ...options]
     .map((option) => `${start} ${lowerFirst(option)}`)
     .find((text) => text.length < SUMMARY_LIMIT);
   return fitting ?? `${start} see the detail.`;
+}
+
+/**
+ * The greatest loss since the last time, where it goes beyond every published size that the panel names and nothing
+ * speaks against the comparison; undefined where there is none.
+ */
+export function declineOf({ changes, cautions }: Interpretation): Change | undefined {
+  if (cautions.some(({ code }) => UNIT_CAUTIONS.has(code))) return undefined;
+  const declines = changes.filter(
+    ({ against, difference, yardsticks = [], provisional, mismatches = [] }) =>
+      against === undefined &&
+      difference.value.startsWith('-') &&
+      yardsticks.length > 0 &&
+      yardsticks.every(({ reached }) => reached) &&
+      provisional.length + mismatches.length === 0,
+  );
+  return declines.sort((a, b) => Number(a.difference.value) - Number(b.difference.value))[0];
+}
+
+/** e.g. ` Right hand down 7.0 kg since 19 Oct 2026.`; empty where there is no such loss. */
+function declineText(interpretation: Interpretation): string {
+  const decline = declineOf(interpretation);
+  if (!decline) return '';
+  const { hand, difference, since } = decline;
+  const size = `${oneDecimal(difference.value.replace('-', ''))} ${difference.unit}`;
+  return ` ${capital(hand)} hand down ${size} since ${dateText(since.slice(0, 10))}.`;
 }
 
 function stopShort(stop: Refusal): string {

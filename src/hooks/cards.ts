@@ -9,7 +9,7 @@ import { stopOf, tally } from '../wording/session-statements.ts';
 import { dateText } from '../wording/statements.ts';
 import { detailBeforeStay, detailOf, detailOfRefusals } from './card-detail.ts';
 import { isBeforeStay } from './card-stay.ts';
-import { summaryOf, UNIT_CAUTIONS } from './card-summary.ts';
+import { declineOf, summaryOf, UNIT_CAUTIONS } from './card-summary.ts';
 import { newerUnread } from './card-unread.ts';
 import type { HookFacts } from './hook-facts.ts';
 import { type OverrideReason, overrideReasons } from './override-reasons.ts';
@@ -56,15 +56,16 @@ function sessionCard(evaluation: Evaluation, interpretation: Interpretation, fac
   const said = tally(interpretation, evaluation.panel);
   const unread = newerUnread(evaluation, interpretation);
   const unitDoubtful = interpretation.cautions.some(({ code }) => UNIT_CAUTIONS.has(code));
-  const doubtful =
+  const wantsAttention =
     unitDoubtful ||
     unread !== undefined ||
     stopOf(interpretation) !== undefined ||
-    interpretation.summaries.length === 0;
+    interpretation.summaries.length === 0 ||
+    declineOf(interpretation) !== undefined;
   return {
     ...shared(evaluation, facts),
     summary: summaryOf(interpretation, said, unread),
-    indicator: doubtful || said.reduced.length > 0 || said.open.length > 0 ? 'warning' : 'info',
+    indicator: wantsAttention || said.reduced.length > 0 || said.open.length > 0 ? 'warning' : 'info',
     detail: detailOf(evaluation, interpretation, facts),
     ...suggestionsFor(evaluation, interpretation),
   };

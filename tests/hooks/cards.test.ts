@@ -226,6 +226,31 @@ describe('a card about more than the figures', () => {
     ]);
   });
 
+  it('C1, C2: warns of a loss beyond every published size, even where no set calls the strength reduced', async () => {
+    // 52 and 45 kg are not reduced by any set; 7 kg is beyond 3.5 kg (error) and 5.0 kg (smallest important change).
+    const earlier = sitting([52, 52, 52], [46, 46, 46], { id: 'earlier', at: '2026-10-19' });
+    const now = sitting([45, 45, 45], [44, 44, 44]);
+    const [card] = cardsOf(await service.call(HOOK_DOOR, PATIENT, [...now, ...earlier]));
+    // 45 kg raises a doubt about the unit: nothing is said of a loss then.
+    expect(card?.summary).toContain('Check the unit.');
+    expect(card?.summary).not.toContain('down');
+    const clear = sitting([43, 43, 43], [40, 40, 40], { id: 'earlier', at: '2026-10-19' });
+    const less = sitting([36, 36, 36], [38, 38, 38]);
+    const [loss] = cardsOf(await service.call(HOOK_DOOR, PATIENT, [...less, ...clear]));
+    expect(loss?.summary).toMatch(
+      /^Grip strength 16 Nov 2026: not reduced by .*\. Right hand down 7\.0 kg since 19 Oct 2026\.$/,
+    );
+    expect(loss?.indicator).toBe('warning');
+    const [gain] = cardsOf(
+      await service.call(HOOK_DOOR, PATIENT, [
+        ...sitting([43, 43, 43], [40, 40, 40]),
+        ...sitting([36, 36, 36], [38, 38, 38], { id: 'earlier', at: '2026-10-19' }),
+      ]),
+    );
+    expect(gain?.summary).not.toContain('down');
+    expect(gain?.indicator).toBe('info');
+  });
+
   it('names the trial not done and the hand not tested', () => {
     const { detail } = cardOf('demo-perpetua');
     expect(detail).toContain('Left hand: No reading: charted as not-performed.');

@@ -55,6 +55,7 @@ describe('the summary of a card', () => {
         const testedOn = new Date(day * 86_400_000).toISOString().slice(0, 10);
         const summary = summaryOf({ ...SOME, testedOn }, said);
         expect(summary.length).toBeLessThan(140);
+        expect([...summary].length, 'in code points').toBeLessThan(140);
         expect(summary.startsWith('Grip strength ')).toBe(true);
       }),
       { numRuns: 1_000 },
