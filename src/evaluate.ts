@@ -39,6 +39,14 @@ export interface Asked {
     readonly encounter: string | null;
     /** The client held further trials that were not sent. */
     readonly hasMore: boolean;
+    /** Optional prefetch keys that could not be had; absent: there is none. */
+    readonly unread?: readonly string[];
+    /** Address of the service, where evaluations have pages; absent: the answer links to none. */
+    readonly base?: string;
+    /** At a discharge: the stay that ends. */
+    readonly stay?: AskedStay;
+    /** References of the Observations that were just charted, for the organisation's own hook. */
+    readonly charted?: readonly string[];
   } | null;
   /** Absent for a hook. */
   readonly fhir?: {
@@ -47,6 +55,15 @@ export interface Asked {
     /** `Prefer: return`. */
     readonly returns: Returns;
   };
+}
+
+/** What the Encounter of a discharge says of the stay. */
+export interface AskedStay {
+  /** `Encounter.period`, as charted; null when it is not known. */
+  readonly start: string | null;
+  readonly end: string | null;
+  /** Why the start is not known; null when it is. */
+  readonly why: 'not-sent' | 'no-start' | 'not-usable' | null;
 }
 
 /** A test charted this much after now is not yet called future: clocks differ. */

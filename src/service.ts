@@ -62,6 +62,7 @@ export function openService({ config, logger, onFatal, now = () => new Date() }:
     access: accessFor(clientsOf(config), config.fhirServers),
     isProtected: config.clientsFile !== null,
     publicUrl: config.publicUrl,
+    chartedHook: config.chartedHook,
   });
   return { app, store, library };
 }

@@ -26,9 +26,11 @@ audit/           | document.ts | node: better-sqlite3
 recorded-findings.ts | type:interpret/ |
 read-input.ts    | interpret/ reference/ fhir/ errors.ts evaluation.ts type:wording/ |
 evaluate.ts      | interpret/ reference/ fhir/ type:audit/ errors.ts evaluation.ts read-input.ts recorded-findings.ts | node:crypto
-replay.ts        | interpret/ reference/ audit/ fhir/ hooks/ type:evaluate.ts type:evaluation.ts recorded-findings.ts | zod node:crypto
+recorded-evaluation.ts | interpret/ type:reference/ audit/ type:evaluate.ts type:evaluation.ts recorded-findings.ts | zod
+replay.ts        | type:reference/ type:audit/ fhir/ hooks/ type:evaluate.ts type:evaluation.ts recorded-evaluation.ts | node:crypto
+review/          | evaluation.ts interpret/ type:reference/ type:evaluate.ts wording/ |
 hooks/           | evaluate.ts evaluation.ts fhir/ interpret/ errors.ts wording/ derived-id.ts | zod fhir/r4.js
-http/            | evaluate.ts hooks/ fhir/ errors.ts document.ts | fastify node:net node:crypto fhir/r4.js
+http/            | evaluate.ts hooks/ fhir/ review/ recorded-evaluation.ts errors.ts document.ts | fastify node:net node:crypto fhir/r4.js
 config.ts        | errors.ts | zod node:net
 service.ts       | config.ts http/ audit/ reference/ definitions/ fhir/ document.ts evaluate.ts errors.ts | node: fastify fhir/r4.js
 main.ts          | config.ts service.ts | close-with-grace pino
@@ -259,10 +261,15 @@ describe('imports', () => {
     const edges = new Map(
       sources.map((source) => [source.file, importsOf(source).map(({ target }) => target)]),
     );
-    const circle = (file: string, path: readonly string[]): readonly string[] | undefined =>
-      path.includes(file)
-        ? [...path.slice(path.indexOf(file)), file]
-        : (edges.get(file) ?? []).map((next) => circle(next, [...path, file])).find(Boolean);
+    /** Everything below them is known to hold no circle: each file is walked through once. */
+    const walked = new Set<string>();
+    const circle = (file: string, path: readonly string[]): readonly string[] | undefined => {
+      if (path.includes(file)) return [...path.slice(path.indexOf(file)), file];
+      if (walked.has(file)) return undefined;
+      const found = (edges.get(file) ?? []).map((next) => circle(next, [...path, file])).find(Boolean);
+      walked.add(file);
+      return found;
+    };
     expect(sources.map(({ file }) => circle(file, [])).find(Boolean)).toBeUndefined();
   });
 });

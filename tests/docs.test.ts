@@ -53,7 +53,7 @@ function written(url: string): string {
   const [, type = '', rest = ''] = /^\/fhir\/([A-Z]\w+)(\/(?!\$).*)?$/.exec(url) ?? [];
   const path = OFFERED_TYPES.some((each) => each === type) ? `/fhir/{type}${rest}` : url;
   // The base with a slash at its end is the same address.
-  return path.replace(/:(\w+)\([^/]*\)/g, '{$1}').replace(/^\/fhir\/$/, '/fhir');
+  return path.replace(/:(\w+)(?:\([^/]*\))?/g, '{$1}').replace(/^\/fhir\/$/, '/fhir');
 }
 app.addHook('onRoute', ({ method, url }) => {
   for (const one of [method].flat()) if (one !== 'HEAD') routes.add(`${one} ${written(url)}`);

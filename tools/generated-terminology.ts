@@ -15,6 +15,8 @@ import {
   INSTRUMENT_OF_GRIP_CODE,
   LOINC,
   MEASURE_CODES,
+  NON_ADHERENCE_DISPLAYS,
+  NON_ADHERENCE_REASONS,
   OBSERVATION_INTERPRETATION,
   OVERRIDE_DISPLAYS,
   POSTURE_OF_SNOMED,
@@ -267,8 +269,9 @@ const VALUE_SETS: Readonly<Record<string, readonly [title: string, text: string,
   ],
   'grip-overrides': [
     'Reasons for overriding a grip card',
-    'Offered with each card.',
+    'Offered with each card: our own, and three of the trial-use list that CDS Hooks 3.0.0-ballot suggests.',
     [GRIP_OVERRIDES, concepts(OVERRIDE_DISPLAYS)],
+    [NON_ADHERENCE_REASONS, concepts(NON_ADHERENCE_DISPLAYS)],
   ],
 };
 

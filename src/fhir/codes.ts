@@ -160,12 +160,25 @@ export const INSTRUMENT_OF_GRIP_CODE: Readonly<Record<string, InstrumentClass>> 
   'spring-dynamometer': 'spring',
 } satisfies Partial<Record<GripCode, InstrumentClass>>;
 
+/** Reasons of our own: what the published list does not say of a measurement. */
 export const OVERRIDE_DISPLAYS = {
   'measurement-not-valid': 'The measurement is not valid and will be repeated',
   'arm-not-representative': 'The tested arm does not represent the person',
   'own-baseline': 'The person is followed against their own baseline',
   'set-not-suitable': 'The reference set does not suit this person',
   'already-addressed': 'Already addressed in the plan of care',
+} as const;
+
+/**
+ * The trial-use code system that CDS Hooks 3.0.0-ballot suggests for reasons to override, with its own displays. Left
+ * out of its six: `action-completed` and `action-not-priority`, which `already-addressed` says in the words of a ward.
+ */
+export const NON_ADHERENCE_REASONS = 'http://terminology.hl7.org/CodeSystem/non-adherence-reason-codes';
+export const NON_ADHERENCE_DISPLAYS = {
+  'cds-not-applicable': 'PC CDS does not apply to patient',
+  'recipient-disagrees-evidence':
+    'Recipient disagrees with recommendation because of issues with the evidence',
+  'cds-suboptimal-context': 'PC CDS delivered in suboptimal context',
 } as const;
 
 export function gripCoding(code: GripCode): { system: string; code: GripCode; display: string } {

@@ -137,6 +137,22 @@ export const deviceMetricForm = z.looseObject({
     .optional(),
 });
 
+/** The stay that a discharge ends. */
+export const encounterForm = z.looseObject({
+  resourceType: z.literal('Encounter'),
+  id: fhirId.optional(),
+  ...modifiers,
+  status: z.string().optional(),
+  subject: reference.optional(),
+  period: period.optional(),
+});
+
+/** What an organisation's own hook gives in its context: Bundles of resources are of type collection. */
+export const collectionForm = z.looseObject({
+  resourceType: z.literal('Bundle'),
+  type: z.literal('collection'),
+});
+
 export const bundleForm = z.looseObject({
   resourceType: z.literal('Bundle'),
   implicitRules: modifiers.implicitRules,

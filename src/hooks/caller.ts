@@ -6,4 +6,6 @@ export interface Caller {
   readonly fhirServers: readonly string[];
   /** Address of this service as its clients know it, without a slash at its end. */
   readonly base: string;
+  /** Whether evaluations have pages that a browser can open: they have no sign-in, so only while access is open. */
+  readonly pages: boolean;
 }

@@ -1,13 +1,12 @@
 /** The body of a card in GitHub-flavoured Markdown: no raw HTML, everything from outside escaped. */
 
 import { type Evaluation, usedTrials } from '../evaluation.ts';
-import { compare, subtract, toDecimalText } from '../interpret/exact.ts';
 import type { Interpretation, Refusal } from '../interpret/finding.ts';
-import { forceOf, HANDS, type HandFigure, isChartedSummary, scaleOf } from '../interpret/measurement.ts';
+import { HANDS, type HandFigure, isChartedSummary, scaleOf } from '../interpret/measurement.ts';
 import { conversionText } from '../interpret/units.ts';
-import { cautionSentence, notCharted } from '../wording/caution-statements.ts';
-import { changeSentence, nextSentence, yardstickNotes } from '../wording/change-statements.ts';
-import { intendedUse, NOT_READ, nutritionReading } from '../wording/intended-use.ts';
+import { notCharted } from '../wording/caution-statements.ts';
+import { changeSentence, nextSentence, yardstickPeople } from '../wording/change-statements.ts';
+import { intendedUse, NOT_READ, nutritionInShort } from '../wording/intended-use.ts';
 import { noticeSentence } from '../wording/notices.ts';
 import {
   ageText,
@@ -27,59 +26,90 @@ import {
   sexText,
   withKilograms,
 } from '../wording/statements.ts';
-import { companionSentences, courseSentences, mismatchSentence } from '../wording/verdict-statements.ts';
+import { companionsInShort, courseSentences } from '../wording/verdict-statements.ts';
+import { cautionLines, notApplied, refusalLines, unitDoubtLines } from './card-cautions.ts';
+import { chartedLine } from './card-charted.ts';
+import { stayLines } from './card-stay.ts';
 import { resultTable, tableNotes } from './card-table.ts';
+import { newerUnread } from './card-unread.ts';
+import type { HookFacts } from './hook-facts.ts';
 import { markdown } from './markdown.ts';
 
-export function detailOf(evaluation: Evaluation, interpretation: Interpretation, hasMore: boolean): string {
+/** The most telling first: what was measured, what it comes to, what speaks against it; the small print last. */
+export function detailOf(evaluation: Evaluation, interpretation: Interpretation, facts: HookFacts): string {
   const stop = stopOf(interpretation);
   const wasRead = !stop && interpretation.summaries.length > 0;
   return join([
+    markdown(chartedLine(interpretation, facts)),
+    unreadLine(evaluation, interpretation),
+    section('At discharge', stayLines(evaluation, interpretation, facts)),
     heading(evaluation, interpretation),
     trialLines(evaluation, interpretation),
+    ...unitDoubtLines(interpretation).map((line) => `**${markdown(line)}**`),
     stop ? `**${markdown(refusalSentence(stop))}**` : resultTable(evaluation, interpretation),
-    stop ? '' : markdown(tableNotes(evaluation, interpretation)),
-    section('Not applied', notApplied(evaluation, interpretation)),
     section('Cautions', cautionLines(evaluation, interpretation)),
-    section('Local codes', (evaluation.notices ?? []).map(noticeSentence)),
-    section('Over time', changeLines(evaluation, interpretation, hasMore)),
-    section('What these sets say besides', companionLines(evaluation, interpretation)),
-    section('In a nutrition assessment', nutritionReading(interpretation)),
-    wasRead ? [NOT_READ, notCharted(usedTrials(evaluation, interpretation))].filter(Boolean).join(' ') : '',
-    stop
-      ? ''
-      : `**For the chart:** ${markdown(`${chartSentence(interpretation, evaluation.panel)} Evaluation ${evaluation.id}.`)}`,
+    section('Over time', changeLines(evaluation, interpretation, facts)),
+    stop ? '' : chartLine(evaluation, interpretation),
     patientLine(interpretation),
+    section('In a nutrition assessment', [
+      ...nutritionInShort(interpretation),
+      ...companionLines(evaluation, interpretation),
+    ]),
+    wasRead ? unknownLine(evaluation, interpretation, facts) : '',
+    section('Not applied', notApplied(evaluation, interpretation)),
+    section('Local codes', (evaluation.notices ?? []).map(noticeSentence)),
+    stop ? '' : markdown(tableNotes(evaluation, interpretation)),
     footer(evaluation, interpretation.ageYears, wasRead),
   ]);
 }
 
+/** At a discharge without a measurement: the last one before it, without what it came to then. */
+export function detailBeforeStay(evaluation: Evaluation, last: Interpretation, facts: HookFacts): string {
+  return join([
+    section('At discharge', stayLines(evaluation, last, facts)),
+    heading(evaluation, last),
+    trialLines(evaluation, last),
+    footer(evaluation, last.ageYears, false),
+  ]);
+}
+
+/** First of all: a reader must not take an older session for the newest. */
+function unreadLine(evaluation: Evaluation, interpretation: Interpretation): string {
+  const day = newerUnread(evaluation, interpretation);
+  if (day === undefined) return '';
+  return `**Trials of ${dateText(day)} could not be used (see Cautions). What follows is of ${dateText(interpretation.testedOn)}.**`;
+}
+
 export function detailOfRefusals(evaluation: Evaluation, refusals: readonly Refusal[]): string {
   return join([
-    section('Trials that could not be used', refusals.map(refusalLine)),
+    section('Trials that could not be used', refusalLines(refusals)),
     footer(evaluation, null, false),
   ]);
 }
 
-function join(parts: readonly string[]): string {
+export function join(parts: readonly string[]): string {
   return parts.filter((part) => part !== '').join('\n\n');
 }
 
-function section(title: string, lines: readonly string[]): string {
+export function section(title: string, lines: readonly string[]): string {
   return lines.length > 0 ? `**${title}**\n\n${lines.map((line) => `- ${markdown(line)}`).join('\n')}` : '';
 }
 
-function heading(evaluation: Evaluation, interpretation: Interpretation): string {
+export function heading(evaluation: Evaluation, interpretation: Interpretation): string {
   const { testedOn, ageYears, dominant } = interpretation;
   const age = ageYears === null ? 'age not used' : `age ${ageText(interpretation)} at the test`;
   const days = Math.floor((Date.parse(evaluation.at) - Date.parse(testedOn)) / 86_400_000);
   const ago = days < 1 ? '' : days === 1 ? ' (1 day ago)' : ` (${days} days ago)`;
   const hand = dominant ? `, ${dominanceText(dominant)}` : '';
-  return `Tested ${dateText(testedOn)}${ago}, ${age}, ${sexText(evaluation.sex)}${hand}.`;
+  // An element of FHIR says nothing to who reads at a bedside.
+  const sex = sexText(evaluation.sex)
+    .replace(/, from Patient\.gender$/, ' (administrative gender)')
+    .replace('Patient.gender', 'administrative gender');
+  return `Tested ${dateText(testedOn)}${ago}, ${age}, ${sex}${hand}.`;
 }
 
 /** The readings in the unit as charted; kilograms beside the figures where they differ. */
-function trialLines(evaluation: Evaluation, interpretation: Interpretation): string {
+export function trialLines(evaluation: Evaluation, interpretation: Interpretation): string {
   const used = usedTrials(evaluation, interpretation);
   const lines = HANDS.flatMap((hand) => {
     const trials = used.filter((trial) => trial.hand === hand);
@@ -88,19 +118,10 @@ function trialLines(evaluation: Evaluation, interpretation: Interpretation): str
       .filter((summary) => summary.hand === hand)
       .map((summary) => `${SUMMARY_WORDS[summary.kind]} ${withKilograms(summary)}`);
     const charted = trials.some(isChartedSummary);
-    const shown = charted ? ['trials not in the record'] : [readings(trials)];
-    return [`- ${capital(hand)}: ${[...shown, ...figures, ...rangeOf(trials)].join('; ')}`];
+    const shown = charted ? 'trials not in the record' : readings(trials);
+    return [`- ${capital(hand)}: ${[shown, ...figures].join('; ')}`];
   });
   return [...lines, ...unitLine(used, interpretation)].join('\n');
-}
-
-/** From the lowest to the highest reading; nothing for one trial or several units. */
-function rangeOf(trials: readonly HandFigure[]): readonly string[] {
-  const [unit, ...others] = new Set(trials.map(scaleOf));
-  if (trials.length < 2 || others.length > 0 || trials.some(isChartedSummary)) return [];
-  const sorted = trials.map(forceOf).sort(compare);
-  const [lowest, best] = [sorted[0], sorted.at(-1)];
-  return lowest && best ? [`range ${toDecimalText(subtract(best, lowest), 1)} ${unit}`] : [];
 }
 
 function readings(trials: readonly HandFigure[]): string {
@@ -127,88 +148,24 @@ function unitLine(trials: readonly HandFigure[], { results, summaries }: Interpr
   ];
 }
 
-/** Sets that give the same reason share a line. */
-function notApplied({ panel }: Evaluation, interpretation: Interpretation): readonly string[] {
-  const titlesByReason = new Map<string, Set<string>>();
-  for (const result of interpretation.results) {
-    if (result.kind === 'verdict' || !result.set || result.columns.length > 0) continue;
-    const { shortTitle, ageReason } = panel.describe(result.set);
-    const reason = whyNot(result, ageReason, nextTitle(result, panel));
-    titlesByReason.set(reason, (titlesByReason.get(reason) ?? new Set()).add(shortTitle));
-  }
-  return [...titlesByReason].map(([reason, titles]) => `${[...titles].join(', ')}: ${reason}`);
-}
-
-/** Title of the table of the panel that covers the age; undefined where there is none. */
-function nextTitle(
-  { facts: { next, nextVersion } }: Refusal,
-  panel: Evaluation['panel'],
-): string | undefined {
-  return next && nextVersion ? panel.describe({ id: next, version: nextVersion }).shortTitle : undefined;
-}
-
-function whyNot(refusal: Refusal, ageReason: string | null, next: string | undefined): string {
-  const { covers } = refusal.facts;
-  const hand = refusal.hand ? `${refusal.hand} hand: ` : '';
-  if (!covers) return `${hand}${lowerFirst(refusalSentence(refusal).replace(/^Not applied: /, ''))}`;
-  const ages = `read for ${covers}${ageReason ? ' by this panel' : ''}`;
-  return `${ages}${ageReason ? `: ${ageReason}` : ''}.${next ? ` For this age see ${next}.` : ''}`;
-}
-
-function cautionLines(evaluation: Evaluation, interpretation: Interpretation): readonly string[] {
-  const refused = interpretation.results.filter((result) => result.kind === 'refusal');
-  const open = refused.filter(({ columns }) => columns.length > 0);
-  const trials = [...refused.filter(({ trial }) => trial !== null), ...evaluation.refusals];
-  return [
-    ...new Set(open.map(refusalSentence)),
-    ...trials.filter(({ code }) => !NOT_OF_TRIALS.has(code)).map(refusalLine),
-    // An old chart can hold many measures that are of no use: each reason is said once.
-    ...new Set(trials.filter(({ code }) => code === 'MEASURE_NOT_USABLE').map(refusalSentence)),
-    ...mismatchLines(evaluation, interpretation),
-    ...interpretation.cautions.filter(({ code }) => code !== 'MASS_UNIT_READ_AS_FORCE').map(cautionSentence),
-  ];
-}
-
-/** Not worth a line of their own: other Observations, and measures (said below). */
-const NOT_OF_TRIALS: ReadonlySet<string> = new Set([
-  'CODE_NOT_GRIP',
-  'LOCAL_CODE_UNKNOWN',
-  'RESULT_LEFT_ASIDE',
-  'MEASURE_NOT_USABLE',
-]);
-
-/** Sets that were built otherwise in the same way share a line. */
-function mismatchLines({ panel }: Evaluation, interpretation: Interpretation): readonly string[] {
-  const titles = new Map<string, Set<string>>();
-  for (const verdict of interpretation.results.flatMap(verdictsIn)) {
-    for (const mismatch of verdict.mismatches ?? []) {
-      const said = mismatchSentence(mismatch, panel);
-      titles.set(said, (titles.get(said) ?? new Set()).add(panel.describe(verdict.set).shortTitle));
-    }
-  }
-  return [...titles].map(([said, sets]) => `${[...sets].join(', ')}: ${said}`);
-}
-
 /** Change, and what else the record holds of earlier measurements. */
 function changeLines(
   { panel, input, at }: Evaluation,
   { changes, nextFrom }: Interpretation,
-  hasMore: boolean,
+  { hasMore, stay }: HookFacts,
 ): readonly string[] {
   const earlier = input.sessions.length - 1;
   const count = earlier === 1 ? 'One earlier session was' : `${earlier} earlier sessions were`;
   return [
     ...changes.map((change) => changeSentence(change, panel)),
-    ...yardstickNotes(changes, panel),
-    ...(earlier > 0 ? [`${count} sent with this one.`] : []),
+    ...yardstickPeople(changes, panel),
+    ...(earlier > 0 && changes.length === 0
+      ? [`${count} sent with this one, with no figure to compare.`]
+      : []),
     ...(hasMore ? ['The record holds further grip measurements that were not sent with this call.'] : []),
-    nextSentence(nextFrom, at),
+    // At a discharge it stands among what is handed over.
+    stay ? '' : nextSentence(nextFrom, at),
   ].filter(Boolean);
-}
-
-function refusalLine(refusal: Refusal): string {
-  const hand = refusal.hand ? `${capital(refusal.hand)} hand: ` : '';
-  return `${hand}${refusalSentence(refusal)}${refusal.trial ? ` (${refusal.trial})` : ''}`;
 }
 
 /** For sets that say reduced: their meaning, for how long, and what they go on to ask. For the others: their remark. */
@@ -221,19 +178,38 @@ function companionLines({ panel }: Evaluation, interpretation: Interpretation): 
     const { shortTitle, meaning } = about;
     const reduced = verdicts.find(({ outcome }) => outcome === 'reduced');
     if (!reduced) return verdicts.length > 0 && meaning?.remark ? [`${shortTitle}: ${meaning.remark}.`] : [];
-    return [
-      ...(meaning
-        ? [`${shortTitle}: ${isOpen ? `if read for ${rowText(reduced)}: ` : ''}${meaning.reduced}.`]
-        : []),
-      ...courseSentences(reduced).map((sentence) => `${shortTitle}: ${lowerFirst(sentence)}`),
-      ...together(shortTitle, companionSentences(reduced, about)),
+    const condition = isOpen ? `, if read for ${rowText(reduced)}` : '';
+    const said = [
+      ...(meaning ? [`${meaning.reduced}.`] : []),
+      // That the sessions do not show it says nothing at a bedside.
+      ...(reduced.course?.kind === 'undetermined' ? [] : courseSentences(reduced)).map((sentence, index) =>
+        index === 0 && !meaning ? lowerFirst(sentence) : sentence,
+      ),
+      ...companionsInShort(reduced, about),
     ];
+    return said.length > 0 ? [`By ${shortTitle}${condition}, ${said.join(' ')}`] : [];
   });
 }
 
-/** In one line: a set may ask for five things. */
-function together(shortTitle: string, sentences: readonly string[]): readonly string[] {
-  return sentences.length > 0 ? [`${shortTitle}: ${sentences.join(' ')}`] : [];
+/** What the service did not look at, could not have, or was not told. */
+function unknownLine(evaluation: Evaluation, interpretation: Interpretation, { unread }: HookFacts): string {
+  const missing = (unread ?? []).map((key) => KEY_WORDS[key] ?? key);
+  const unavailable = missing.length > 0 ? `Not available for this call: ${missing.join(', ')}.` : '';
+  const parts = [NOT_READ, notCharted(usedTrials(evaluation, interpretation)), unavailable];
+  return markdown(parts.filter(Boolean).join(' '));
+}
+
+/** What an optional prefetch key holds, in words. */
+const KEY_WORDS: Readonly<Record<string, string>> = {
+  height: 'height',
+  handedness: 'which hand is dominant',
+  measures: 'weight, body mass index, gait speed and chair rises',
+  encounter: 'the stay',
+};
+
+/** To be copied as it stands, with the number of the record that it rests on. */
+function chartLine({ id, panel }: Evaluation, interpretation: Interpretation): string {
+  return `**For the chart:** ${markdown(`${chartSentence(interpretation, panel)} Evaluation ${id}.`)}`;
 }
 
 function patientLine(interpretation: Interpretation): string {
@@ -241,8 +217,10 @@ function patientLine(interpretation: Interpretation): string {
   return sentence === '' ? '' : `**For the patient:** ${markdown(sentence)}`;
 }
 
-function footer({ id, panel }: Evaluation, ageYears: number | null, wasRead: boolean): string {
+/** What it is for, and the evidence: the record, and every file that was used. */
+export function footer({ id, panel }: Evaluation, ageYears: number | null, wasRead: boolean): string {
   const sets = panel.panel.sets.map(({ ref }) => `${ref.id} ${ref.version}`).join(', ');
   const record = `On record as evaluation ${id}.`;
-  return `${intendedUse(ageYears)}\n\n${record}${wasRead ? ` Panel ${panel.panel.ref.id} ${panel.panel.ref.version} (${panel.audience}): ${sets}.` : ''}`;
+  const { ref } = panel.panel;
+  return `${intendedUse(ageYears)}\n\n${record}${wasRead ? ` ${markdown(`Panel ${ref.id} ${ref.version}: ${sets}.`)}` : ''}`;
 }

@@ -37,6 +37,8 @@ const SELDOM_COUNT = 5;
 /** Member of the `extension` of a call that names the panel; not given: the installation's own. */
 export const PANEL_EXTENSION = 'example.grip-strength-cds.panel';
 
+const EARLIER_GRIP = `Observation?patient={{context.patientId}}&code=${GRIP_CODE_LIST.join(',')}&_sort=-date&_count=${GRIP_COUNT}`;
+
 export const GRIP_INTERPRETATION: ServiceDescription = {
   id: 'grip-interpretation',
   hook: 'patient-view',
@@ -46,7 +48,7 @@ export const GRIP_INTERPRETATION: ServiceDescription = {
     'and offers the interpretation for filing. One item of a nutrition assessment; it diagnoses nothing.',
   prefetch: {
     patient: 'Patient/{{context.patientId}}',
-    grip: `Observation?patient={{context.patientId}}&code=${GRIP_CODE_LIST.join(',')}&_sort=-date&_count=${GRIP_COUNT}`,
+    grip: EARLIER_GRIP,
     height: `Observation?patient={{context.patientId}}&code=${HEIGHT.system}|${HEIGHT.code}&_sort=-date&_count=${SELDOM_COUNT}`,
     handedness: `Observation?patient={{context.patientId}}&code=${SNOMED}|${HANDEDNESS_SNOMED}&_sort=-date&_count=${SELDOM_COUNT}`,
     measures: `Observation?patient={{context.patientId}}&code=${MEASURE_CODE_LIST.join(',')}&_sort=-date&_count=${MEASURE_COUNT}`,
@@ -59,3 +61,36 @@ export const GRIP_INTERPRETATION: ServiceDescription = {
     'Posture, arm, handle and instrument are read from the trials; a Device only where it is contained in one. ' +
     `The member ${PANEL_EXTENSION} of the extension names another panel of the installation.`,
 };
+
+/** The same reading, and what matters when the stay ends. */
+export const GRIP_INTERPRETATION_DISCHARGE: ServiceDescription = {
+  id: 'grip-interpretation-discharge',
+  hook: 'encounter-discharge',
+  title: 'Grip strength at discharge: measured in this stay, and when next',
+  description:
+    'Says whether grip strength was measured during the stay that ends, how it changed from the first measurement of the stay to the last, ' +
+    'and when the next is due by the panel, so that it can be handed over; and reads the most recent session like grip-interpretation.',
+  prefetch: { ...GRIP_INTERPRETATION.prefetch, encounter: 'Encounter/{{context.encounterId}}' },
+  usageRequirements: `${GRIP_INTERPRETATION.usageRequirements} The key encounter is optional: without it, or without a start of its period, the card cannot say which measurements belong to the stay.`,
+};
+
+/** Key of the measurements charted before: those just charted come in the context. */
+export const EARLIER_KEY = 'earlier';
+
+/** @param hook reverse-domain name of the organisation's own hook for a measurement that was just charted */
+export function gripInterpretationCharted(hook: string): ServiceDescription {
+  const { patient, grip, ...measures } = GRIP_INTERPRETATION.prefetch;
+  return {
+    id: 'grip-interpretation-charted',
+    hook,
+    title: 'Grip strength just charted: what it means',
+    description:
+      'Reads the session of grip strength trials that was just charted, given in the context, beside the earlier ones of the record. ' +
+      'One item of a nutrition assessment; it diagnoses nothing.',
+    prefetch: { patient: patient ?? '', [EARLIER_KEY]: grip ?? '', ...measures },
+    usageRequirements:
+      'context.observations is required: a Bundle of type collection with the Observations just charted, as the record holds them. ' +
+      'The prefetch key patient is required; earlier, height, handedness and measures are optional. ' +
+      `Grip strength is charted as for grip-interpretation. The member ${PANEL_EXTENSION} of the extension names another panel of the installation.`,
+  };
+}

@@ -3,7 +3,7 @@ import { z } from 'zod';
 import { RequestError } from '../errors.ts';
 import { requireForm } from '../fhir/forms.ts';
 import { devicesIn, type Placed, placedEntries } from '../fhir/read-request.ts';
-import { MEASURE_KEYS } from './discovery.ts';
+import { EARLIER_KEY, MEASURE_KEYS } from './discovery.ts';
 import type { Envelope } from './envelope.ts';
 import type { GatheredData } from './gather.ts';
 
@@ -18,9 +18,17 @@ export interface HookData {
   readonly hasMore: boolean;
 }
 
-/** @throws RequestError PREFETCH_MISSING, PATIENT_MISSING, PATIENT_MISMATCH, BODY_INVALID */
-export function readHookData(envelope: Envelope, data: GatheredData): HookData {
-  const entries = ['grip', ...MEASURE_KEYS].flatMap((key) => readBundle(data, key));
+/**
+ * @param charted entries of the context that were just charted; they come before those of the record
+ * @throws RequestError PREFETCH_MISSING, PATIENT_MISSING, PATIENT_MISMATCH, BODY_INVALID
+ */
+export function readHookData(
+  envelope: Envelope,
+  data: GatheredData,
+  charted: ReturnType<typeof placedEntries> = [],
+): HookData {
+  const read = ['grip', EARLIER_KEY, ...MEASURE_KEYS].flatMap((key) => readBundle(data, key));
+  const entries = [...charted, ...read];
   return {
     patient: readPatientKey(envelope, data),
     observations: entries.filter(({ resourceType }) => resourceType === 'Observation'),
@@ -62,9 +70,11 @@ export function readBundle(data: GatheredData, key: string): ReturnType<typeof p
 
 const linksForm = z.looseObject({ link: z.array(z.looseObject({ relation: z.string() })).optional() });
 
-function hasNextLink({ grip }: GatheredData): boolean {
-  if (grip?.state !== 'here') return false;
-  return (requireForm(linksForm, grip.resource, 'prefetch.grip').link ?? []).some(
-    ({ relation }) => relation === 'next',
-  );
+function hasNextLink(data: GatheredData): boolean {
+  return ['grip', EARLIER_KEY].some((key) => {
+    const found = data[key];
+    if (found?.state !== 'here') return false;
+    const { link = [] } = requireForm(linksForm, found.resource, `prefetch.${key}`);
+    return link.some(({ relation }) => relation === 'next');
+  });
 }

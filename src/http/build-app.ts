@@ -11,6 +11,7 @@ import { fhirResourceRoutes } from './routes/fhir-resources.ts';
 import { healthRoutes } from './routes/health.ts';
 import { interpretGripRoute } from './routes/interpret-grip.ts';
 import { metadataRoute } from './routes/metadata.ts';
+import { reviewRoutes } from './routes/review.ts';
 
 export interface AppDeps extends EvaluateDeps {
   readonly logger: FastifyBaseLogger | false;
@@ -21,6 +22,8 @@ export interface AppDeps extends EvaluateDeps {
   readonly isProtected: boolean;
   /** Address of the service as its clients know it, without a slash at its end; null: as each request says. */
   readonly publicUrl: string | null;
+  /** Name of the organisation's own hook; absent or null: it is not offered. */
+  readonly chartedHook?: string | null | undefined;
 }
 
 /** Largest body of one call: some 200 trial Observations. */
@@ -61,6 +64,11 @@ export function buildApp(deps: AppDeps): FastifyInstance {
     const ms = Math.round(reply.elapsedTime * 100) / 100;
     request.log.info({ method: request.method, route, status: reply.statusCode, ms }, 'answered');
   });
+  registerRoutes(app, deps);
+  return app;
+}
+
+function registerRoutes(app: FastifyInstance, deps: AppDeps): void {
   app.register(cdsServicesRoutes(deps));
   app.register(interpretGripRoute(deps));
   app.register(fhirResourceRoutes({ ...deps, results: deps.store }));
@@ -73,8 +81,8 @@ export function buildApp(deps: AppDeps): FastifyInstance {
       isProtected: deps.isProtected,
     }),
   );
+  if (!deps.isProtected) app.register(reviewRoutes(deps));
   app.register(healthRoutes(deps));
-  return app;
 }
 
 /** Bytes that are not HTTP: the shortest possible answer, and the connection is closed. */

@@ -69,6 +69,14 @@ export function cautionSentence(caution: Caution): string {
   return CAUTIONS[caution.code](caution);
 }
 
+/** In short, for a card: without the study that a limit is weak by. */
+export function cautionInShort(caution: Caution): string {
+  const { code, hand, facts } = caution;
+  return code === 'TRIALS_SCATTER'
+    ? `${capital(hand)} hand: inconsistent trials (coefficient of variation ${facts.cvPercent}%, limit ${facts.maxCvPercent}%). Consider a rest and a repeat; it says nothing about effort.`
+    : cautionSentence(caution);
+}
+
 /** What the chart does not say of how the trials were done; empty when it says all of it. */
 export function notCharted(trials: readonly HandFigure[]): string {
   const missing = PROTOCOL_PARTS.filter((part) => trials.every(({ protocol }) => !protocol?.[part])).map(

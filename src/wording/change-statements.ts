@@ -54,6 +54,17 @@ export function yardstickNotes(changes: readonly Change[], panel: AppliedPanel):
   });
 }
 
+/** The same in one line, without their sources, for a card; empty where there is none. */
+export function yardstickPeople(changes: readonly Change[], panel: AppliedPanel): readonly string[] {
+  const ids = new Set(changes.flatMap(({ yardsticks = [] }) => yardsticks.map(({ id }) => id)));
+  const said = [...ids].map((id) => {
+    const { limit, population } = panel.yardstick(id);
+    // Who they were; how the size was arrived at stands on the page of the evaluation.
+    return `${sizeText(limit)} in ${population.split(/[;(]/, 1)[0]?.trim()}`;
+  });
+  return said.length > 0 ? [`These sizes were found elsewhere: ${said.join('; ')}.`] : [];
+}
+
 /** When to measure again by the panel's rule; empty where it has none. @param at moment of the answer */
 export function nextSentence(nextFrom: string | undefined, at: string): string {
   if (!nextFrom) return '';

@@ -25,18 +25,34 @@ export const INTENDED_USE_SHORT =
  * in slides that cite it); a research brief of the Academy on the simplified form; Cederholm T, et al. Clin Nutr
  * 2019;38:1-9 (GLIM). The adult consensus is not spoken of below 18.
  */
-export function nutritionReading({ results, ageYears }: Interpretation): readonly string[] {
+export function nutritionReading(interpretation: Interpretation): readonly string[] {
+  return readingOf(interpretation, ADULT_CONSENSUS, [
+    'Grip measures the upper limb; it does not replace activities of daily living, the strength of the legs or gait. Illness, medication, inflammation, oxygenation and electrolytes can lower it.',
+  ]);
+}
+
+/** The same in short, for a card: what counts, and what else lowers grip. */
+export function nutritionInShort(interpretation: Interpretation): readonly string[] {
+  return readingOf(
+    interpretation,
+    [
+      'Academy/ASPEN 2012: reduced grip is one of six characteristics of adult malnutrition, of which two are needed; it counts for the severe grade only. GLIM 2019: supportive, not a criterion.',
+    ],
+    ['Illness, medication, inflammation, oxygenation and electrolytes can lower it.'],
+  );
+}
+
+const ADULT_CONSENSUS = [
+  'Academy/ASPEN 2012: reduced grip is one of six characteristics of adult malnutrition, of which two are needed. It counts for the severe grade only; there is no moderate grade of it. The consensus gives no figure. A later simplified form (two of four characteristics, validated in 32 US hospitals) leaves grip out.',
+  'GLIM 2019: grip is a supportive measure, not a criterion.',
+];
+
+function readingOf(
+  { results, ageYears }: Interpretation,
+  ofAdults: readonly string[],
+  ofAll: readonly string[],
+): readonly string[] {
   const isReduced = results.some((result) => verdictsIn(result).some(({ outcome }) => outcome === 'reduced'));
   if (!isReduced) return [];
-  const adult =
-    ageYears === null || ageYears >= 18
-      ? [
-          'Academy/ASPEN 2012: reduced grip is one of six characteristics of adult malnutrition, of which two are needed. It counts for the severe grade only; there is no moderate grade of it. The consensus gives no figure. A later simplified form (two of four characteristics, validated in 32 US hospitals) leaves grip out.',
-          'GLIM 2019: grip is a supportive measure, not a criterion.',
-        ]
-      : [];
-  return [
-    ...adult,
-    'Grip measures the upper limb; it does not replace activities of daily living, the strength of the legs or gait. Illness, medication, inflammation, oxygenation and electrolytes can lower it.',
-  ];
+  return [...(ageYears === null || ageYears >= 18 ? ofAdults : []), ...ofAll];
 }

@@ -172,9 +172,9 @@ function figureText(summary: Summary): string {
   return `${hand} ${SUMMARY_WORDS[kind]} ${both} ${from}`;
 }
 
-/** One plain sentence for the patient; empty when nothing was interpreted. */
+/** One plain sentence for the patient, for a reader of 12; empty when nothing was interpreted. */
 export function patientSentence(interpretation: Interpretation): string {
   const best = interpretation.summaries.find(({ kind }) => kind === 'highest-of-either-hand');
   if (!best || stopOf(interpretation)) return '';
-  return `Your strongest squeeze was ${forceText(best.charted)}; grip is one of several things your dietitian looks at together with you.`;
+  return `Your strongest squeeze was ${forceText(best.charted)}, and it is one of the things your dietitian looks at with you.`;
 }

@@ -124,6 +124,12 @@ export function standingText(verdict: Verdict): string {
   return `z ${zScore.toFixed(2).replace(/^-0\.00$/, '0.00')}, ${percentileText(percentile)}`;
 }
 
+/** The same without z-scores, for who reads at a bedside, e.g. `27th percentile`. */
+export function placeText(verdict: Verdict): string {
+  const { zScore, percentile } = verdict;
+  return zScore === null || percentile === null ? standingText(verdict) : percentileText(percentile);
+}
+
 function centileText({ atLeast, below }: CentilePlace): string {
   if (atLeast === null) return `below the ${ordinal(below ?? 0)} centile`;
   if (below === null) return `at or above the ${ordinal(atLeast)} centile`;

@@ -64,6 +64,22 @@ export function companionSentences(verdict: Verdict, about: SetDescription): rea
   ];
 }
 
+/** The same in short, for a card: figures that are there, and the names of those that are not. */
+export function companionsInShort(verdict: Verdict, about: SetDescription): readonly string[] {
+  const isAnswered = (name: string) => verdict.companions?.some((result) => result.name === name);
+  const open = about.companions.filter(({ name }) => !isAnswered(name));
+  const answers = companionSentences(verdict, {
+    ...about,
+    companions: about.companions.filter(({ name }) => isAnswered(name)),
+  });
+  return [
+    ...answers,
+    ...(open.length > 0
+      ? [`It also asks for ${open.map(({ name }) => name).join(', ')}: not known here.`]
+      : []),
+  ];
+}
+
 function listed(title: string, companions: SetDescription['companions']): readonly string[] {
   const said = companions.map(({ name, rule, use }) => `${name}, ${rule} (${use})`);
   return said.length > 0 ? [`${title}: ${said.join('; ')}.`] : [];

@@ -304,7 +304,7 @@ describe('the sentences about a session', () => {
 
   it('say one plain thing for the patient', () => {
     expect(patientSentence(session({ summaries }))).toBe(
-      'Your strongest squeeze was 64.0 lb; grip is one of several things your dietitian looks at together with you.',
+      'Your strongest squeeze was 64.0 lb, and it is one of the things your dietitian looks at with you.',
     );
     expect(patientSentence(session())).toBe('');
   });

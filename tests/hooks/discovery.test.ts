@@ -1,11 +1,11 @@
 /** Discovery, and the prefetch templates that it publishes (STANDARDS D1 to D9, P1 to P5). */
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import type { ServiceDescription } from '../../src/hooks/discovery.ts';
-import { HOOK_SERVICES } from '../../src/hooks/services.ts';
+import { hookServices } from '../../src/hooks/services.ts';
 
-const SERVICES = HOOK_SERVICES.map(({ description }) => description);
+const SERVICES = hookServices({ chartedHook: null }).map(({ description }) => description);
 
-import { FHIR_DOOR, HOOK_DOOR, PATIENT, SIX_TRIALS } from '../fixtures.ts';
+import { FHIR_DOOR, HOOK_DOOR, hookCallOf, PATIENT, SIX_TRIALS } from '../fixtures.ts';
 import { openForTests, type TestService } from '../service-for-tests.ts';
 
 let service: TestService;
@@ -46,12 +46,25 @@ describe('GET /cds-services', () => {
   });
 
   it('D7: is called at its id, which is the last step of the address', async () => {
-    for (const { id } of services) {
+    for (const { id, hook } of services) {
       expect(id).toMatch(/^[a-z0-9-]+$/);
-      expect((await service.post(`/cds-services/${id}`, HOOK_DOOR.bodyOf(PATIENT, SIX_TRIALS))).status).toBe(
-        200,
-      );
+      const body = hookCallOf(PATIENT, SIX_TRIALS);
+      const call = { ...body, hook, context: { ...body.context, encounterId: 'invented-stay' } };
+      expect((await service.post(`/cds-services/${id}`, call)).status, id).toBe(200);
     }
+  });
+
+  it("K4: offers the organisation's own hook only where it is named, under its reverse-domain name", async () => {
+    expect(services.map(({ id }) => id)).not.toContain('grip-interpretation-charted');
+    const configured = await openForTests(undefined, undefined, {
+      chartedHook: 'org.alder-reach.grip-charted',
+    });
+    const offered = (await configured.get('/cds-services')).body.services as ServiceDescription[];
+    await configured.close();
+    expect(offered.find(({ id }) => id === 'grip-interpretation-charted')?.hook).toBe(
+      'org.alder-reach.grip-charted',
+    );
+    expect(new Set(offered.map(({ id }) => id)).size, 'D8').toBe(offered.length);
   });
 
   it('D8: has no id twice', () => {

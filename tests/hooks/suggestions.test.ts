@@ -25,7 +25,7 @@ describe('a suggestion', () => {
     for (const { uuid, suggestions, selectionBehavior } of cards().filter((card) => card.suggestions)) {
       expect(selectionBehavior).toBe('at-most-one');
       expect(suggestions).toHaveLength(1);
-      expect(suggestions?.[0]?.label).toMatch(/^File \d+ grip strength Observations as preliminary$/);
+      expect(suggestions?.[0]?.label).toMatch(/^File the interpretation: \d+ preliminary Observations$/);
       expect(suggestions?.[0]?.uuid).not.toBe(uuid);
     }
   });

@@ -1,7 +1,7 @@
 /** STANDARDS C1: whatever the sets are called and however they divide, the summary stays below 140 characters. */
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { summaryOf } from '../../src/hooks/cards.ts';
+import { summaryOf } from '../../src/hooks/card-summary.ts';
 import { type Interpretation, type RefusalCode, refuse } from '../../src/interpret/finding.ts';
 import { REFUSALS } from '../../src/wording/refusals.ts';
 import type { Tally } from '../../src/wording/session-statements.ts';
@@ -55,6 +55,7 @@ describe('the summary of a card', () => {
         const testedOn = new Date(day * 86_400_000).toISOString().slice(0, 10);
         const summary = summaryOf({ ...SOME, testedOn }, said);
         expect(summary.length).toBeLessThan(140);
+        expect([...summary].length, 'in code points').toBeLessThan(140);
         expect(summary.startsWith('Grip strength ')).toBe(true);
       }),
       { numRuns: 1_000 },

@@ -121,6 +121,8 @@ describe('the record of these calls', () => {
         fhirServer: null,
         encounter: null,
         hasMore: false,
+        unread: ['height', 'handedness', 'measures'],
+        base: 'https://grip.example.org',
       },
     });
   });

@@ -39,7 +39,7 @@ describe('a date of birth of which only the year is known', () => {
       /\*\*For the chart:\*\* .*Depends on the age, known in part only: .*EWGSOP2 2019/,
     );
     expect(card.detail).not.toMatch(/Reduced by [^.]*(EWGSOP2|SDOC)/);
-    expect(card.detail).toContain('EWGSOP2 2019: if read for men 65 and over: low grip strength');
+    expect(card.detail).toContain('By EWGSOP2 2019, if read for men 65 and over, low grip strength');
   });
 });
 
@@ -129,7 +129,7 @@ describe('a sex that is not usable', () => {
     const unknown = broken(PATIENT, 'gender', undefined);
     const { detail } = await cardOf(unknown, sitting([24, 24, 24], [24, 24, 24]));
     expect(detail).toContain(
-      'EWGSOP2 2019: if read for men 65 and over: low grip strength: "probable sarcopenia"',
+      'By EWGSOP2 2019, if read for men 65 and over, low grip strength: "probable sarcopenia"',
     );
   });
 });

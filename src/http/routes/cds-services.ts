@@ -1,24 +1,33 @@
 /** CDS Hooks: `GET /cds-services` and `POST /cds-services/{id}`; feedback is in its own file. */
 import type { FastifyPluginAsync } from 'fastify';
 import type { EvaluateDeps } from '../../evaluate.ts';
-import { HOOK_SERVICES } from '../../hooks/services.ts';
+import { hookServices } from '../../hooks/services.ts';
 import { serviceBaseOf } from '../fhir-reply.ts';
 import { JSON_UTF8 } from '../media-type.ts';
 import { feedbackRoutes } from './feedback.ts';
 
-export function cdsServicesRoutes(
-  deps: EvaluateDeps & { readonly publicUrl: string | null },
-): FastifyPluginAsync {
-  const discovery = JSON.stringify({ services: HOOK_SERVICES.map(({ description }) => description) });
+export interface HookDeps extends EvaluateDeps {
+  /** Name of the organisation's own hook; absent or null: it is not offered. */
+  readonly chartedHook?: string | null | undefined;
+  /** Whether clients need credentials. */
+  readonly isProtected: boolean;
+  readonly publicUrl: string | null;
+}
+
+export function cdsServicesRoutes(deps: HookDeps): FastifyPluginAsync {
+  const services = hookServices({ chartedHook: deps.chartedHook ?? null, localCodes: deps.localCodes });
+  const discovery = JSON.stringify({ services: services.map(({ description }) => description) });
   return async (app) => {
     app.get('/cds-services', async (_request, reply) => reply.type(JSON_UTF8).send(discovery));
-    for (const { description, answer } of HOOK_SERVICES) {
-      app.post(`/cds-services/${description.id}`, async (request, reply) => {
+    for (const { description, bodyLimitBytes, answer } of services) {
+      const options = bodyLimitBytes === undefined ? {} : { bodyLimit: bodyLimitBytes };
+      app.post(`/cds-services/${description.id}`, options, async (request, reply) => {
         const { name, fhirServers } = request.client;
-        const caller = { client: name, fhirServers, base: serviceBaseOf(request, deps.publicUrl) };
+        const base = serviceBaseOf(request, deps.publicUrl);
+        const caller = { client: name, fhirServers, base, pages: !deps.isProtected };
         return reply.type(JSON_UTF8).send(await answer(deps, caller, request.body));
       });
     }
-    app.register(feedbackRoutes(deps, HOOK_SERVICES));
+    app.register(feedbackRoutes(deps, services));
   };
 }
