@@ -5,6 +5,7 @@ import type { Caller } from './caller.ts';
 import { writeCards } from './cards.ts';
 import { GRIP_INTERPRETATION } from './discovery.ts';
 import { readEnvelope } from './envelope.ts';
+import { keysOfRecord, requireFetchedUsable } from './fetch-record.ts';
 import { gather } from './gather.ts';
 import { readHookData } from './hook-request.ts';
 
@@ -18,16 +19,20 @@ export async function answerGripInterpretation(
   body: unknown,
 ): Promise<string> {
   const envelope = readEnvelope(body, GRIP_INTERPRETATION);
-  const { hasMore, ...data } = readHookData(envelope, await gather(envelope, GRIP_INTERPRETATION, caller));
-  const { hook, instance, fhirServer, encounterId: encounter, userId } = envelope;
-  const asked: Asked = {
-    door: 'cds-hooks',
-    client: caller.client,
-    user: userId,
-    hook: { service: GRIP_INTERPRETATION.id, hook, instance, fhirServer, encounter, hasMore },
-  };
-  const input = { ...data, prior: [], asOf: null, scope: 'latest-session' as const };
-  return evaluate(deps, asked, input, (evaluation) => writeHookAnswer(evaluation, asked));
+  const gathered = await gather(envelope, GRIP_INTERPRETATION, caller, deps);
+  return requireFetchedUsable(gathered, async () => {
+    const { hasMore, ...data } = readHookData(envelope, gathered);
+    const { hook, instance, fhirServer, encounterId: encounter, userId } = envelope;
+    const service = GRIP_INTERPRETATION.id;
+    const asked: Asked = {
+      door: 'cds-hooks',
+      client: caller.client,
+      user: userId,
+      hook: { service, hook, instance, fhirServer, encounter, hasMore, ...keysOfRecord(gathered) },
+    };
+    const input = { ...data, prior: [], asOf: null, scope: 'latest-session' as const };
+    return evaluate(deps, asked, input, (evaluation) => writeHookAnswer(evaluation, asked));
+  });
 }
 
 /** Cards are written for clinicians: a patient or relative who views the record gets none. */
