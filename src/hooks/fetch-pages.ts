@@ -76,21 +76,10 @@ export async function readPages(
     next = findNext(more);
     from = address;
   }
-  return merged(page, entries, { search, hasMore: next !== undefined, added });
-}
-
-function merged(
-  page: Page,
-  entries: Entries,
-  { search, hasMore, added }: { search: Search; hasMore: boolean; added: number },
-): Pages {
-  const kept = keepNewest(entries, search);
-  const isLess = hasMore || kept.length < entries.length;
-  return {
-    bundle: { ...page, entry: kept, link: isLess ? [{ relation: 'next' }] : [] },
-    partly: hasMore && isWanting(entries, search),
-    added,
-  };
+  const kept = keepNewest(entries, search, fetching);
+  const hasMore = next !== undefined;
+  const link = hasMore || kept.length < entries.length ? [{ relation: 'next' }] : [];
+  return { bundle: { ...page, entry: kept, link }, partly: hasMore && isWanting(entries, search), added };
 }
 
 /** Whether a Bundle says that there is more. */
@@ -126,13 +115,22 @@ function isWanting(entries: Entries, search: Search): boolean {
   return days.some((day, index) => index > 0 && day > (days[index - 1] ?? ''));
 }
 
-/** Where more came than was asked for, the newest; what has no date stays, so that it is said. */
-function keepNewest(entries: Entries, search: Search): Entries {
-  const own = matches(entries, search);
+/**
+ * Where more came than was asked for, the newest. What has no date stays, and so does what is not plainly the patient's:
+ * it is for the readers to refuse.
+ */
+function keepNewest(entries: Entries, search: Search, { source, patientId }: Fetching): Entries {
+  const names: readonly unknown[] = [`Patient/${patientId}`, `${source.base}/Patient/${patientId}`];
+  const own = matches(entries, search).filter((entry) => names.includes(subjectOf(entry)));
   if (search.count === null || own.length <= search.count) return entries;
   const newestFirst = own.toSorted((a, b) => compare(dayOf(b) || LAST_DAY, dayOf(a) || LAST_DAY));
   const left = new Set(newestFirst.slice(search.count));
   return entries.filter((entry) => !left.has(entry));
+}
+
+function subjectOf({ resource }: Entries[number]): unknown {
+  const { subject }: Record<string, unknown> = resource ?? {};
+  return ((subject ?? {}) as { reference?: unknown }).reference;
 }
 
 const LAST_DAY = '9999-12-31';

@@ -8,6 +8,8 @@ import type { FetchSource } from './fetch-source.ts';
 /** With what every fetch of a call is made. */
 export interface Fetching {
   readonly source: FetchSource;
+  /** Whose data are asked for. */
+  readonly patientId: string;
   readonly budget: Budget;
   readonly outbound: Outbound;
 }

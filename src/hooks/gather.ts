@@ -13,7 +13,7 @@ import type { Envelope } from './envelope.ts';
 import { openBudget } from './fetch-budget.ts';
 import { hasNext, needsMore, readPages, readSearch } from './fetch-pages.ts';
 import { type Fetching, fetchResource } from './fetch-resource.ts';
-import { type FetchSource, findSource, resolveTemplate } from './fetch-source.ts';
+import { findSource, resolveTemplate } from './fetch-source.ts';
 
 /** What there is under one prefetch key. */
 export type Gathered =
@@ -59,7 +59,7 @@ export async function gather(
   const gathered =
     typeof source === 'string'
       ? wanted.map((each) => [each.key, withoutFetching(each, source)] as const)
-      : await completeAll(wanted, source, outbound);
+      : await completeAll(wanted, { source, outbound, patientId: envelope.patientId });
   requireNoneMissing(gathered);
   return Object.fromEntries(gathered);
 }
@@ -117,10 +117,10 @@ function withoutFetching({ received, template }: Wanted, why: string): Gathered 
   return isPart ? { ...received, partly: true } : received;
 }
 
-async function completeAll(wanted: readonly Wanted[], source: FetchSource, outbound: Outbound) {
+async function completeAll(wanted: readonly Wanted[], from: Omit<Fetching, 'budget'>) {
   const budget = openBudget();
   try {
-    const fetching = { source, budget, outbound };
+    const fetching = { ...from, budget };
     return await Promise.all(wanted.map(async (each) => [each.key, await complete(each, fetching)] as const));
   } finally {
     budget.close();
