@@ -136,17 +136,25 @@ describe("P11: another patient's data", () => {
   ])('%s are not read: 412 with the place, whatever the key', async (_what, observation) => {
     for (const key of ['grip', 'height', 'measures']) {
       const before = service.count();
-      server.behave(onlyFor(key, holding(searchset([...SIX_TRIALS, observation]))));
+      server.behave(onlyFor(key, holding(searchset([...SIX_TRIALS.slice(0, 4), observation]))));
       const reply = await askInTime();
       expect([reply.status, codesOf(reply)], reply.text.slice(0, 300)).toEqual([412, ['PREFETCH_MISSING']]);
       expect(issuesOf(reply)[0]).toMatchObject({
-        expression: [`prefetch.${key}.entry[6].resource.subject.reference`],
+        expression: [`prefetch.${key}.entry[4].resource.subject.reference`],
         diagnostics: expect.stringContaining(
           'is not the patient of this request, in what the FHIR server gave',
         ),
       });
       expect(service.count()).toBe(before);
     }
+  });
+
+  it('is not overlooked among more than was asked for', async () => {
+    const most = SIX_TRIALS.map((trial, index) => ({ ...trial, id: `more-${index}` }));
+    const others = stranger({ subject: { reference: 'Patient/canary-2' }, effectiveDateTime: '2020-01-01' });
+    server.behave(onlyFor('height', holding(searchset([...most, others]))));
+    const reply = await askInTime();
+    expect([reply.status, codesOf(reply)]).toEqual([412, ['PREFETCH_MISSING']]);
   });
 
   it.each([
