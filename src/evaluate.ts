@@ -23,6 +23,8 @@ export interface EvaluateDeps {
   readonly localCodes?: LocalCodes | undefined;
   /** How FHIR servers are asked for what a hook call lacks; absent: over the network. */
   readonly outbound?: Outbound | undefined;
+  /** Milliseconds for all fetches of one call; absent: those of the hook services. */
+  readonly fetchBudgetMs?: number | undefined;
   readonly now: () => Date;
   readonly newId: () => string;
 }

@@ -6,13 +6,16 @@ import pino from 'pino';
 import request from 'supertest';
 import { expect } from 'vitest';
 import { readConfig } from '../src/config.ts';
-import { openService } from '../src/service.ts';
+import { openService, type Service } from '../src/service.ts';
 import { CANARY } from './fhir-server-behaviours.ts';
 import { CANARY_TOKEN, type FhirServerForTests } from './fhir-server-for-tests.ts';
 import { HOOK_DOOR, type HookBody, hookCallOf, NOW, PATIENT } from './fixtures.ts';
 import type { RecordedContent } from './service-for-tests.ts';
 
 export interface FetchingService {
+  readonly app: Service['app'];
+  readonly store: Service['store'];
+  readonly library: Service['library'];
   post(body: object, headers?: Readonly<Record<string, string>>): request.Test;
   /** Content of the newest record. */
   last(): RecordedContent & { asked: { hook: HookAsked } };
@@ -28,8 +31,17 @@ export interface HookAsked {
   readonly unread?: readonly string[];
 }
 
-/** @param settings of the environment, besides the audit file */
-export async function openFetching(settings: Readonly<Record<string, string>>): Promise<FetchingService> {
+/** A time within which an honest server on loopback has answered, however busy the machine is. */
+export const UNHURRIED_MS = 15_000;
+
+/**
+ * @param settings of the environment, besides the audit file
+ * @param fetchBudgetMs absent: as shipped
+ */
+export async function openFetching(
+  settings: Readonly<Record<string, string>>,
+  fetchBudgetMs?: number,
+): Promise<FetchingService> {
   const folder = mkdtempSync(join(tmpdir(), 'grip-fetching-'));
   const file = join(folder, 'audit.sqlite');
   const lines: string[] = [];
@@ -38,9 +50,12 @@ export async function openFetching(settings: Readonly<Record<string, string>>): 
   const onFatal = (cause: unknown) => {
     throw cause;
   };
-  const { app, store } = openService({ config, logger, now: () => NOW, onFatal });
+  const { app, store, library } = openService({ config, logger, now: () => NOW, onFatal, fetchBudgetMs });
   await app.ready();
   return {
+    app,
+    store,
+    library,
     post: (body, headers = {}) => request(app.server).post(HOOK_DOOR.path).set(headers).send(body),
     last: () => JSON.parse([...store.records(store.head().seq)][0]?.record ?? '{}').content,
     count: () => store.head().seq,

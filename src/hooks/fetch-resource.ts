@@ -67,6 +67,7 @@ function pauseOf(retryAfter: string | null): number {
 async function ask(url: string, { source, budget, outbound }: Fetching): Promise<OutboundReply> {
   const headers = { authorization: `Bearer ${source.token}`, accept: 'application/fhir+json' };
   const taken = budget.take();
+  if (taken === 0) throw new OutboundFault('too-large');
   let used = taken;
   try {
     const reply = await outbound(url, { headers, signal: budget.signal, maxBytes: taken });

@@ -4,13 +4,14 @@
  */
 import { z } from 'zod';
 import { RequestError } from '../errors.ts';
+import type { EvaluateDeps } from '../evaluate.ts';
 import { requireForm, resourceForm } from '../fhir/forms.ts';
 import { placedEntries } from '../fhir/read-request.ts';
-import { type Outbound, outbound as ownOutbound } from '../outbound/outbound.ts';
+import { outbound as ownOutbound } from '../outbound/outbound.ts';
 import type { Caller } from './caller.ts';
 import { REQUIRED_KEYS, type ServiceDescription } from './discovery.ts';
 import type { Envelope } from './envelope.ts';
-import { openBudget } from './fetch-budget.ts';
+import { BUDGET_MS, openBudget } from './fetch-budget.ts';
 import { hasNext, needsMore, readPages, readSearch } from './fetch-pages.ts';
 import { type Fetching, fetchResource } from './fetch-resource.ts';
 import { findSource, resolveTemplate } from './fetch-source.ts';
@@ -32,6 +33,9 @@ export type Gathered =
 
 export type GatheredData = Readonly<Record<string, Gathered>>;
 
+/** How data are fetched; a part that is absent is that of production. */
+export type FetchOptions = Partial<Pick<EvaluateDeps, 'outbound' | 'fetchBudgetMs'>>;
+
 type Received = Gathered | { readonly state: 'absent' };
 
 /**
@@ -44,7 +48,7 @@ export async function gather(
   envelope: Envelope,
   { prefetch: templates }: Pick<ServiceDescription, 'prefetch'>,
   caller: Caller,
-  { outbound = ownOutbound }: { readonly outbound?: Outbound | undefined } = {},
+  { outbound = ownOutbound, fetchBudgetMs = BUDGET_MS }: FetchOptions = {},
 ): Promise<GatheredData> {
   const wanted = Object.entries(templates).map(([key, template]): Wanted => {
     return {
@@ -59,7 +63,12 @@ export async function gather(
   const gathered =
     typeof source === 'string'
       ? wanted.map((each) => [each.key, withoutFetching(each, source)] as const)
-      : await completeAll(wanted, { source, outbound, patientId: envelope.patientId });
+      : await completeAll(wanted, {
+          source,
+          outbound,
+          patientId: envelope.patientId,
+          budget: openBudget(fetchBudgetMs),
+        });
   requireNoneMissing(gathered);
   return Object.fromEntries(gathered);
 }
@@ -117,13 +126,11 @@ function withoutFetching({ received, template }: Wanted, why: string): Gathered 
   return isPart ? { ...received, partly: true } : received;
 }
 
-async function completeAll(wanted: readonly Wanted[], from: Omit<Fetching, 'budget'>) {
-  const budget = openBudget();
+async function completeAll(wanted: readonly Wanted[], fetching: Fetching) {
   try {
-    const fetching = { ...from, budget };
     return await Promise.all(wanted.map(async (each) => [each.key, await complete(each, fetching)] as const));
   } finally {
-    budget.close();
+    fetching.budget.close();
   }
 }
 

@@ -4,7 +4,7 @@
  */
 import type { FhirResource } from 'fhir/r4.js';
 import { afterAll, afterEach, beforeAll, describe, expect, it } from 'vitest';
-import { callOf, type FetchingService, openFetching } from '../fetching-service.ts';
+import { callOf, type FetchingService, openFetching, UNHURRIED_MS } from '../fetching-service.ts';
 import { isFor, searchset } from '../fhir-server-behaviours.ts';
 import { type FhirServerForTests, openFhirServer, outcome } from '../fhir-server-for-tests.ts';
 import { broken, PATIENT, SIX_TRIALS } from '../fixtures.ts';
@@ -15,7 +15,7 @@ let server: FhirServerForTests;
 let service: FetchingService;
 beforeAll(async () => {
   server = await openFhirServer([PATIENT, ...SIX_TRIALS, HEIGHT]);
-  service = await openFetching({ GRIP_CDS_FHIR_SERVERS: server.base });
+  service = await openFetching({ GRIP_CDS_FHIR_SERVERS: server.base }, UNHURRIED_MS);
 });
 afterEach(() => server.behave());
 afterAll(async () => {
