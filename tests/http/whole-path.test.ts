@@ -121,6 +121,8 @@ describe('the record of these calls', () => {
         fhirServer: null,
         encounter: null,
         hasMore: false,
+        // The call carries neither these nor leave to fetch them.
+        unread: ['height', 'handedness', 'measures'],
       },
     });
   });
