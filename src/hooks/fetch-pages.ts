@@ -45,14 +45,17 @@ export function needsMore(first: unknown, search: Search): boolean {
   return hasNext(first) && isWanting(readPage(first)?.entry ?? [], search);
 }
 
-/**
- * @param first a Bundle that has been read
- * @param at its address; for a page that was prefetched, the base of the server with a slash
- * @param isUsable whether a further page can be used
- */
+/** The page that there is. */
+export interface FirstPage {
+  /** A Bundle that can be used. */
+  readonly bundle: unknown;
+  /** Its address; for one that was prefetched, the base of the server with a slash. */
+  readonly at: string;
+}
+
+/** @param isUsable whether a further page can be used */
 export async function readPages(
-  first: unknown,
-  at: string,
+  { bundle: first, at }: FirstPage,
   search: Search,
   fetching: Fetching,
   isUsable: (page: unknown) => boolean,

@@ -12,7 +12,7 @@ import type { Caller } from './caller.ts';
 import { REQUIRED_KEYS, type ServiceDescription } from './discovery.ts';
 import type { Envelope } from './envelope.ts';
 import { BUDGET_MS, openBudget } from './fetch-budget.ts';
-import { hasNext, needsMore, readPages, readSearch } from './fetch-pages.ts';
+import { type FirstPage, hasNext, needsMore, readPages, readSearch } from './fetch-pages.ts';
 import { type Fetching, fetchResource } from './fetch-resource.ts';
 import { findSource, resolveTemplate } from './fetch-source.ts';
 
@@ -139,8 +139,7 @@ async function complete(wanted: Wanted, fetching: Fetching): Promise<Gathered> {
   if (received.state === 'absent') return fetchKey(wanted, fetching);
   if (received.state !== 'here' || !isSearch(template) || !hasNext(received.resource)) return received;
   const { bundle, added, partly } = await readOn(
-    received.resource,
-    `${fetching.source.base}/`,
+    { bundle: received.resource, at: `${fetching.source.base}/` },
     wanted,
     fetching,
   );
@@ -162,13 +161,13 @@ async function fetchKey(wanted: Wanted, fetching: Fetching): Promise<Gathered> {
     return notPrefetched('the FHIR server gave something else than was asked for');
   }
   if (!isSearch(template)) return { state: 'here', resource, fetched: true };
-  const { bundle, partly } = await readOn(resource, url, wanted, fetching);
+  const { bundle, partly } = await readOn({ bundle: resource, at: url }, wanted, fetching);
   return { state: 'here', resource: bundle, fetched: true, ...(partly ? { partly } : {}) };
 }
 
-function readOn(first: unknown, at: string, { key, template }: Wanted, fetching: Fetching) {
+function readOn(first: FirstPage, { key, template }: Wanted, fetching: Fetching) {
   const isUsablePage = (page: unknown) => isUsable(page, key, 'Bundle');
-  return readPages(first, at, readSearch(template), fetching, isUsablePage);
+  return readPages(first, readSearch(template), fetching, isUsablePage);
 }
 
 /** Of what was fetched: the same rules as for what was prefetched, and what breaks them could not be had. */

@@ -213,6 +213,8 @@ describe('P7, P8, P9: a key that is absent', () => {
     const noPatient = await service.post(callOf(server));
     expect([noPatient.status, codesOf(noPatient)]).toEqual([412, ['PREFETCH_MISSING']]);
     expect(issuesOf(noPatient)[0]?.expression).toEqual(['prefetch.patient']);
+    // As a client says it with null, and not as a server that failed.
+    expect(issuesOf(noPatient)[0]?.diagnostics).toBe('prefetch.patient is null: there is no such Patient');
     server.hold([PATIENT]);
     const noTrial = await service.post(callOf(server));
     expect([noTrial.status, noTrial.text]).toEqual([200, '{"cards":[]}']);
