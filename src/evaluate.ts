@@ -9,6 +9,7 @@ import { PANEL_PARAMETER } from './fhir/read-request.ts';
 import { findRevisions, type ResultFacts } from './fhir/revision.ts';
 import type { Returns } from './fhir/write-bundle.ts';
 import { interpret } from './interpret/interpret.ts';
+import type { Outbound } from './outbound/outbound.ts';
 import { type EvaluationInput, readInput } from './read-input.ts';
 import { recordedFindings, recordedRefusal } from './recorded-findings.ts';
 import type { AppliedPanel, ReferenceLibrary } from './reference/library.ts';
@@ -20,6 +21,10 @@ export interface EvaluateDeps {
   readonly defaultPanelId: string;
   /** Absent: no local code is read. */
   readonly localCodes?: LocalCodes | undefined;
+  /** How FHIR servers are asked for what a hook call lacks; absent: over the network. */
+  readonly outbound?: Outbound | undefined;
+  /** Milliseconds for all fetches of one call; absent: those of the hook services. */
+  readonly fetchBudgetMs?: number | undefined;
   readonly now: () => Date;
   readonly newId: () => string;
 }
@@ -39,8 +44,10 @@ export interface Asked {
     readonly encounter: string | null;
     /** The client held further trials that were not sent. */
     readonly hasMore: boolean;
-    /** Optional prefetch keys that could not be had; absent: there is none. */
-    readonly unread?: readonly string[];
+    /** Keys whose data were fetched from `fhirServer`; absent when none were. */
+    readonly fetched?: readonly string[] | undefined;
+    /** Keys, not required ones, that could not be had, or not with all the pages needed; absent when all were. */
+    readonly unread?: readonly string[] | undefined;
     /** Address of the service, where evaluations have pages; absent: the answer links to none. */
     readonly base?: string;
     /** At a discharge: the stay that ends. */

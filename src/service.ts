@@ -38,10 +38,18 @@ export interface ServiceOptions {
   /** Called once when the audit log can no longer be written: the process must stop. */
   readonly onFatal: (cause: unknown) => void;
   readonly now?: () => Date;
+  /** Milliseconds for what a hook call has fetched; absent: 400. */
+  readonly fetchBudgetMs?: number | undefined;
 }
 
 /** @throws NormsFault, AuditFault or ConfigFault: the start stops */
-export function openService({ config, logger, onFatal, now = () => new Date() }: ServiceOptions): Service {
+export function openService({
+  config,
+  logger,
+  onFatal,
+  now = () => new Date(),
+  fetchBudgetMs,
+}: ServiceOptions): Service {
   const library = openLibrary(config.siteNorms);
   if (!library.findPanel(config.panelId)) {
     throw new ConfigFault(`GRIP_CDS_PANEL must be one of: ${library.panelIds.join(', ')}`);
@@ -63,6 +71,7 @@ export function openService({ config, logger, onFatal, now = () => new Date() }:
     isProtected: config.clientsFile !== null,
     publicUrl: config.publicUrl,
     chartedHook: config.chartedHook,
+    fetchBudgetMs,
   });
   return { app, store, library };
 }

@@ -22,15 +22,16 @@ document.ts      | |
 fhir/            | interpret/ reference/ errors.ts evaluation.ts document.ts wording/ derived-id.ts | zod node:crypto fhir/r4.js
 definitions/     | interpret/ reference/ fhir/ wording/ | node: fhir/r4.js
 outbound/        | |
+untrusted-json.ts | |
 audit/           | document.ts | node: better-sqlite3
 recorded-findings.ts | type:interpret/ |
 read-input.ts    | interpret/ reference/ fhir/ errors.ts evaluation.ts type:wording/ |
-evaluate.ts      | interpret/ reference/ fhir/ type:audit/ errors.ts evaluation.ts read-input.ts recorded-findings.ts | node:crypto
+evaluate.ts      | interpret/ reference/ fhir/ type:audit/ type:outbound/ errors.ts evaluation.ts read-input.ts recorded-findings.ts | node:crypto
 recorded-evaluation.ts | interpret/ type:reference/ audit/ type:evaluate.ts type:evaluation.ts recorded-findings.ts | zod
 replay.ts        | type:reference/ type:audit/ fhir/ hooks/ type:evaluate.ts type:evaluation.ts recorded-evaluation.ts | node:crypto
 review/          | evaluation.ts interpret/ type:reference/ type:evaluate.ts wording/ |
-hooks/           | evaluate.ts evaluation.ts fhir/ interpret/ errors.ts wording/ derived-id.ts | zod fhir/r4.js
-http/            | evaluate.ts hooks/ fhir/ review/ recorded-evaluation.ts errors.ts document.ts | fastify node:net node:crypto fhir/r4.js
+hooks/           | evaluate.ts evaluation.ts fhir/ interpret/ errors.ts wording/ derived-id.ts outbound/ untrusted-json.ts | zod fhir/r4.js
+http/            | evaluate.ts hooks/ fhir/ review/ recorded-evaluation.ts errors.ts document.ts untrusted-json.ts | fastify node:net node:crypto fhir/r4.js
 config.ts        | errors.ts | zod node:net
 service.ts       | config.ts http/ audit/ reference/ definitions/ fhir/ document.ts evaluate.ts errors.ts | node: fastify fhir/r4.js
 main.ts          | config.ts service.ts | close-with-grace pino

@@ -21,9 +21,9 @@ export async function answerGripInterpretationCharted(
 ): Promise<string> {
   const envelope = readEnvelope(body, service);
   const charted = readCharted(envelope.context.observations);
-  const data = await gather(envelope, service, caller);
-  const facts = { charted: charted.map(referenceOf) };
-  return answerReading(deps, { caller, envelope, data, service: service.id, facts, charted });
+  const data = await gather(envelope, service, caller, deps);
+  const readFacts = () => ({ charted: charted.map(referenceOf) });
+  return answerReading(deps, { caller, envelope, data, service: service.id, readFacts, charted });
 }
 
 type Entries = ReturnType<typeof placedEntries>;

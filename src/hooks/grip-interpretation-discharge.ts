@@ -24,9 +24,10 @@ export async function answerGripInterpretationDischarge(
     const text = 'is required by encounter-discharge';
     throw new RequestError('BODY_INVALID', [{ expression: 'request.context.encounterId', text }]);
   }
-  const data = await gather(envelope, GRIP_INTERPRETATION_DISCHARGE, caller);
-  const facts = { stay: readStay(envelope, data) };
-  return answerReading(deps, { caller, envelope, data, service: GRIP_INTERPRETATION_DISCHARGE.id, facts });
+  const data = await gather(envelope, GRIP_INTERPRETATION_DISCHARGE, caller, deps);
+  const readFacts = () => ({ stay: readStay(envelope, data) });
+  const service = GRIP_INTERPRETATION_DISCHARGE.id;
+  return answerReading(deps, { caller, envelope, data, service, readFacts });
 }
 
 const AT = 'prefetch.encounter';

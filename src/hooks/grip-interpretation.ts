@@ -5,6 +5,7 @@ import type { Caller } from './caller.ts';
 import { writeCards } from './cards.ts';
 import { GRIP_INTERPRETATION } from './discovery.ts';
 import { type Envelope, readEnvelope } from './envelope.ts';
+import { keysOfRecord, requireFetchedUsable } from './fetch-record.ts';
 import { type GatheredData, gather } from './gather.ts';
 import type { HookFacts } from './hook-facts.ts';
 import { readHookData } from './hook-request.ts';
@@ -19,7 +20,7 @@ export async function answerGripInterpretation(
   body: unknown,
 ): Promise<string> {
   const envelope = readEnvelope(body, GRIP_INTERPRETATION);
-  const data = await gather(envelope, GRIP_INTERPRETATION, caller);
+  const data = await gather(envelope, GRIP_INTERPRETATION, caller, deps);
   return answerReading(deps, { caller, envelope, data, service: GRIP_INTERPRETATION.id });
 }
 
@@ -30,8 +31,8 @@ export interface GatheredCall {
   readonly data: GatheredData;
   /** Id of the service that was called. */
   readonly service: string;
-  /** What the service has on record besides. */
-  readonly facts?: Pick<HookFacts, 'stay' | 'charted'>;
+  /** What the service has on record besides; read with the data, and may refuse them. */
+  readonly readFacts?: () => Pick<HookFacts, 'stay' | 'charted'>;
   /** Entries of the context that were just charted. */
   readonly charted?: Parameters<typeof readHookData>[2];
 }
@@ -41,31 +42,27 @@ export interface GatheredCall {
  * @returns `{cards}` as JSON text
  * @throws RequestError
  */
-export async function answerReading(
+export function answerReading(
   deps: EvaluateDeps,
-  { caller, envelope, data, service, facts, charted }: GatheredCall,
+  { caller, envelope, data, service, readFacts, charted }: GatheredCall,
 ): Promise<string> {
-  const { hasMore, ...read } = readHookData(envelope, data, charted);
-  const { hook, instance, fhirServer, encounterId: encounter, userId } = envelope;
-  const unread = unreadKeys(data);
-  const asked: Asked = {
-    door: 'cds-hooks',
-    client: caller.client,
-    user: userId,
-    hook: {
-      ...{ service, hook, instance, fhirServer, encounter, hasMore },
-      ...(unread.length > 0 ? { unread } : {}),
-      ...(caller.pages ? { base: caller.base } : {}),
-      ...facts,
-    },
-  };
-  const input = { ...read, prior: [], asOf: null, scope: 'latest-session' as const };
-  return evaluate(deps, asked, input, (evaluation) => writeHookAnswer(evaluation, asked));
-}
-
-/** Optional keys that could not be had; what the client says is not there is not among them. */
-function unreadKeys(data: GatheredData): readonly string[] {
-  return Object.entries(data).flatMap(([key, { state }]) => (state === 'missing' ? [key] : []));
+  return requireFetchedUsable(data, async () => {
+    const { hasMore, ...read } = readHookData(envelope, data, charted);
+    const { hook, instance, fhirServer, encounterId: encounter, userId } = envelope;
+    const asked: Asked = {
+      door: 'cds-hooks',
+      client: caller.client,
+      user: userId,
+      hook: {
+        ...{ service, hook, instance, fhirServer, encounter, hasMore },
+        ...keysOfRecord(data),
+        ...(caller.pages ? { base: caller.base } : {}),
+        ...readFacts?.(),
+      },
+    };
+    const input = { ...read, prior: [], asOf: null, scope: 'latest-session' as const };
+    return evaluate(deps, asked, input, (evaluation) => writeHookAnswer(evaluation, asked));
+  });
 }
 
 /** Cards are written for clinicians: a patient or relative who views the record gets none. */

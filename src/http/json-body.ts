@@ -1,6 +1,7 @@
 /** Reads request bodies: JSON in UTF-8 and nothing else. Numbers, strings and nulls stay what they are. */
 import type { FastifyInstance, FastifyRequest } from 'fastify';
 import { RequestError } from '../errors.ts';
+import { parseUntrusted } from '../untrusted-json.ts';
 
 const utf8 = new TextDecoder('utf-8', { fatal: true });
 
@@ -34,23 +35,10 @@ export function acceptForms(app: FastifyInstance): void {
 
 function parseJson(body: Buffer): unknown {
   try {
-    const text = utf8.decode(body);
-    return NEEDS_CARE.test(text) ? JSON.parse(text, refuseUnsafe) : JSON.parse(text);
+    return parseUntrusted(utf8.decode(body));
   } catch (cause) {
     throw new RequestError('BODY_NOT_JSON', [], { cause });
   }
-}
-
-/** Escapes can hide a name, or make half a character, which no file and no hash can keep. */
-const NEEDS_CARE = /__proto__|\\u/i;
-
-/** A member called `__proto__` has no place in FHIR or CDS Hooks, only in attacks. */
-function refuseUnsafe(name: string, value: unknown): unknown {
-  if (name === '__proto__') throw new SyntaxError('a member is called __proto__');
-  if (!name.isWellFormed() || (typeof value === 'string' && !value.isWellFormed())) {
-    throw new SyntaxError('a text holds half a surrogate pair');
-  }
-  return value;
 }
 
 /** `application/fhir+json; fhirVersion=4.0`: absent or 4.0, nothing else (STANDARDS X2). */

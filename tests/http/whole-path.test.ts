@@ -121,6 +121,7 @@ describe('the record of these calls', () => {
         fhirServer: null,
         encounter: null,
         hasMore: false,
+        // The call carries neither these nor leave to fetch them.
         unread: ['height', 'handedness', 'measures'],
         base: 'https://grip.example.org',
       },
