@@ -36,6 +36,7 @@ function storeFor(append: (entry: AuditEntry) => Promise<void> = async () => und
     head: () => head,
     findById: () => undefined,
     findFiled: () => undefined,
+    claimOnce: () => undefined,
     findDocument: () => undefined,
     searchDocuments: () => ({ total: 0, documents: [], upTo: 0 }),
     records: () => [][Symbol.iterator](),

@@ -8,6 +8,7 @@ import { type AuditEntry, AuditFault, type AuditStore, type ChainHead, type File
 import { canonicalJson } from './canonical-json.ts';
 import { DOCUMENT_SCHEMA, documentsOf } from './document-store.ts';
 import { readerOf } from './log-reader.ts';
+import { claimsOf, ONCE_SCHEMA } from './once.ts';
 import { SCHEMA } from './schema.ts';
 
 export const GENESIS: ChainHead = Object.freeze({ seq: 0, hash: '0'.repeat(64) });
@@ -42,14 +43,18 @@ export function openSqliteStore(options: SqliteStoreOptions): AuditStore {
   const readHead = db.prepare<[], ChainHead>('SELECT seq, hash FROM audit_record ORDER BY seq DESC LIMIT 1');
   const storedHead = () => readHead.get() ?? GENESIS;
   const documents = documentsOf(db);
+  const claims = claimsOf(db, options.now, commitSoon);
 
+  let isDue = false;
   let waiting: Waiting[] = [];
   let failed: unknown;
 
   /** The head is read inside the transaction: no copy in memory to go wrong after a rollback. */
-  const writeBatch = db.transaction((batch: readonly Waiting[]): readonly ChainHead[] => {
+  const writeBatch = db.transaction((batch: readonly Waiting[]): readonly (ChainHead | undefined)[] => {
+    claims.write();
     let head = storedHead();
     return batch.map(({ entry, content }) => {
+      if (entry.claim && claims.isLost(entry.claim)) return undefined;
       const recordedAt = options.now().toISOString();
       const { record, next } = chain(entry, content, recordedAt, head);
       insert.run(next.seq, next.hash, recordedAt, entry.kind, entry.id, entry.patient, record);
@@ -62,28 +67,53 @@ export function openSqliteStore(options: SqliteStoreOptions): AuditStore {
   });
 
   function commitBatch(): void {
+    isDue = false;
     const batch = waiting;
-    if (batch.length === 0) return;
+    if (batch.length === 0 && !claims.isWaiting()) return;
+    // Nothing is tried after a failure: a later write would only seem to succeed. Claims alone can come here then.
+    const fault = faultNow();
+    if (fault) {
+      claims.rolledBack(fault);
+      return;
+    }
     waiting = [];
     try {
       const heads = writeBatch.immediate(batch);
-      for (const [index, { resolve }] of batch.entries()) resolve(heads[index] as ChainHead);
+      claims.committed();
+      for (const [index, { resolve, reject }] of batch.entries()) {
+        const head = heads[index];
+        if (head) resolve(head);
+        else reject(new AuditFault('another process made the claim of this record first'));
+      }
     } catch (cause) {
       failBatch(batch, cause);
     }
   }
 
+  /** With everything else of this turn of the event loop. */
+  function commitSoon(): void {
+    if (!isDue) setImmediate(commitBatch);
+    isDue = true;
+  }
+
   function failBatch(batch: readonly Waiting[], cause: unknown): void {
     const code = cause instanceof Database.SqliteError ? cause.code : '';
     if (FATAL_CODES.test(code)) failed = cause;
-    for (const { reject } of batch) reject(new AuditFault('the record was not written', { cause }));
+    const fault = new AuditFault('the record was not written', { cause });
+    claims.rolledBack(fault);
+    for (const { reject } of batch) reject(fault);
     if (failed) options.onFatal(failed);
+  }
+
+  function faultNow(): AuditFault | undefined {
+    if (failed) return new AuditFault('the audit log has failed', { cause: failed });
+    return db.open ? undefined : new AuditFault('the audit log is closed');
   }
 
   return {
     append(entry) {
-      if (failed) return Promise.reject(new AuditFault('the audit log has failed', { cause: failed }));
-      if (!db.open) return Promise.reject(new AuditFault('the audit log is closed'));
+      const fault = faultNow();
+      if (fault) return Promise.reject(fault);
       // Before it waits with others: an entry that cannot be written must not take them down.
       let content: string;
       try {
@@ -92,7 +122,7 @@ export function openSqliteStore(options: SqliteStoreOptions): AuditStore {
         return Promise.reject(new AuditFault('the record is not JSON data', { cause }));
       }
       return new Promise((resolve, reject) => {
-        if (waiting.length === 0) setImmediate(commitBatch);
+        commitSoon();
         waiting.push({ entry, content, resolve, reject });
       });
     },
@@ -104,9 +134,18 @@ export function openSqliteStore(options: SqliteStoreOptions): AuditStore {
       if (waiting.length > 0) commitBatch();
       return documents.searchDocuments(query);
     },
+    claimOnce(key, until) {
+      const fault = faultNow();
+      if (fault) throw fault;
+      try {
+        return claims.claim(key, until);
+      } catch (cause) {
+        throw new AuditFault('the audit log cannot be asked', { cause });
+      }
+    },
     ...readerOf(db),
     close() {
-      if (waiting.length > 0) commitBatch();
+      if (db.open) commitBatch();
       db.close();
     },
   };
@@ -142,6 +181,7 @@ function openDatabase(file: string): Database.Database {
     db.pragma('busy_timeout = 250');
     db.exec(SCHEMA);
     db.exec(DOCUMENT_SCHEMA);
+    db.exec(ONCE_SCHEMA);
     // better-sqlite3 falls back to NORMAL at the first write in WAL mode unless FULL is set: asked after the schema.
     if (db.pragma('synchronous', { simple: true }) !== 2)
       throw new AuditFault('synchronous=FULL did not hold');

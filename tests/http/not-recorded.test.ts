@@ -23,6 +23,7 @@ const store: AuditStore = {
   head: () => head,
   findById: () => undefined,
   findFiled: () => undefined,
+  claimOnce: () => ({ kept: async () => true }),
   findDocument: () => undefined,
   searchDocuments: () => ({ total: 0, documents: [], upTo: 0 }),
   records: () => [][Symbol.iterator](),
