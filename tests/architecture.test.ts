@@ -23,14 +23,15 @@ fhir/            | interpret/ reference/ errors.ts evaluation.ts document.ts wor
 definitions/     | interpret/ reference/ fhir/ wording/ | node: fhir/r4.js
 outbound/        | |
 audit/           | document.ts | node: better-sqlite3
+trust/           | type:outbound/ type:audit/ | jose zod node:crypto
 recorded-findings.ts | type:interpret/ |
 read-input.ts    | interpret/ reference/ fhir/ errors.ts evaluation.ts type:wording/ |
 evaluate.ts      | interpret/ reference/ fhir/ type:audit/ errors.ts evaluation.ts read-input.ts recorded-findings.ts | node:crypto
 replay.ts        | interpret/ reference/ audit/ fhir/ hooks/ type:evaluate.ts type:evaluation.ts recorded-findings.ts | zod node:crypto
 hooks/           | evaluate.ts evaluation.ts fhir/ interpret/ errors.ts wording/ derived-id.ts | zod fhir/r4.js
-http/            | evaluate.ts hooks/ fhir/ errors.ts document.ts | fastify node:net node:crypto fhir/r4.js
+http/            | evaluate.ts hooks/ fhir/ trust/ type:audit/ errors.ts document.ts | fastify @fastify/cors node:net node:crypto fhir/r4.js
 config.ts        | errors.ts | zod node:net
-service.ts       | config.ts http/ audit/ reference/ definitions/ fhir/ document.ts evaluate.ts errors.ts | node: fastify fhir/r4.js
+service.ts       | config.ts http/ trust/ outbound/ audit/ reference/ definitions/ fhir/ document.ts evaluate.ts errors.ts | node: fastify fhir/r4.js
 main.ts          | config.ts service.ts | close-with-grace pino
 audit-command.ts | audit/ config.ts service.ts replay.ts reference/ | node:
 results-command.ts | audit/ config.ts document.ts | node:

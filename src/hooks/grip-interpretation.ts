@@ -23,6 +23,7 @@ export async function answerGripInterpretation(
   const asked: Asked = {
     door: 'cds-hooks',
     client: caller.client,
+    ...(caller.tenant === null ? {} : { tenant: caller.tenant }),
     user: userId,
     hook: { service: GRIP_INTERPRETATION.id, hook, instance, fhirServer, encounter, hasMore },
   };

@@ -4,6 +4,7 @@ import type { EvaluateDeps } from '../../evaluate.ts';
 import { HOOK_SERVICES } from '../../hooks/services.ts';
 import { serviceBaseOf } from '../fhir-reply.ts';
 import { JSON_UTF8 } from '../media-type.ts';
+import { depsFor } from '../once-only.ts';
 
 export function cdsServicesRoutes(
   deps: EvaluateDeps & { readonly publicUrl: string | null },
@@ -13,9 +14,9 @@ export function cdsServicesRoutes(
     app.get('/cds-services', async (_request, reply) => reply.type(JSON_UTF8).send(discovery));
     for (const { description, answer } of HOOK_SERVICES) {
       app.post(`/cds-services/${description.id}`, async (request, reply) => {
-        const { name, fhirServers } = request.client;
-        const caller = { client: name, fhirServers, base: serviceBaseOf(request, deps.publicUrl) };
-        return reply.type(JSON_UTF8).send(await answer(deps, caller, request.body));
+        const { name, tenant, fhirServers } = request.client;
+        const caller = { client: name, tenant, fhirServers, base: serviceBaseOf(request, deps.publicUrl) };
+        return reply.type(JSON_UTF8).send(await answer(depsFor(deps, request.client), caller, request.body));
       });
     }
   };
