@@ -123,7 +123,7 @@ describe('a client that signs', () => {
     expect((await service.post(SERVICE, body, bearer(await tokenFor(feedback)))).status).toBe(401);
   });
 
-  it('is on record by its configured name, with the tenant that it signed; the token is not', async () => {
+  it('T9: is on record by its configured name, with the tenant that it signed; the token is not', async () => {
     const token = await tokenFor(SERVICE, { tenant: 'north' });
     expect((await service.post(SERVICE, body, bearer(token))).status).toBe(200);
     expect(service.last().content.asked).toMatchObject({ client: 'alder-reach', tenant: 'north' });
@@ -159,7 +159,7 @@ describe('a client that signs', () => {
     await expect(serversOf(north, 'south')).rejects.toMatchObject({ code: 'UNAUTHENTICATED' });
   });
 
-  it('is told of what is not there as such; whoever is not let in is not', async () => {
+  it('T9: is told of what is not there as such; whoever is not let in is not', async () => {
     const path = '/cds-services/another';
     expect((await service.post(path, body, bearer(await tokenFor(path)))).status).toBe(404);
     const get = await service.get(SERVICE, bearer(await tokenFor(SERVICE)));
@@ -273,7 +273,7 @@ describe('the signed example of the specification', () => {
 });
 
 describe('T9: the log of the service', () => {
-  it('says why a token was refused, by a code and the configured name, and holds nothing of the token', async () => {
+  it('T9: says why a token was refused, by a code and the configured name, and holds nothing of the token', async () => {
     let written = '';
     const stream = new Writable({
       write(chunk, _encoding, done) {

@@ -79,7 +79,7 @@ describe('T8: keys out of band', () => {
     ['that are private', 'private', 'jwt.keys.keys.1 is no public key for ES384 or RS384'],
     ['of another curve', 'P-256', 'jwt.keys.keys.1 is no public key for ES384 or RS384'],
     ['with one kid', 'twice', 'two keys of jwt.keys have the same kid'],
-  ])('%s stop the start, and the client is named', async (_what, how, said) => {
+  ])('T8: %s stop the start, and the client is named', async (_what, how, said) => {
     const other = async (): Promise<Signer> => {
       if (how === 'twice') return newSigner('ES384', 'a');
       const pair = await generateKeyPair('ES256', { extractable: true });
@@ -154,7 +154,7 @@ function keyServer() {
 }
 
 describe('T7: a key set that is fetched', () => {
-  it('is asked once for all who wait, and not again while it is current', async () => {
+  it('T7: is asked once for all who wait, and not again while it is current', async () => {
     const { state, has, pass } = keyServer();
     let release = () => {};
     state.hold = new Promise((resolve) => {
@@ -171,7 +171,7 @@ describe('T7: a key set that is fetched', () => {
     expect(state.fetches).toBe(2);
   });
 
-  it('is asked again for a kid that is new, but not more than every 30 seconds', async () => {
+  it('T7: is asked again for a kid that is new, but not more than every 30 seconds', async () => {
     const { state, has, pass } = keyServer();
     expect(await has('a')).toBe(true);
     state.keys = [signerAt(0).jwk, signerAt(1).jwk];
@@ -183,7 +183,7 @@ describe('T7: a key set that is fetched', () => {
     expect(state.fetches).toBe(2);
   });
 
-  it('lets go of a key that its server took away', async () => {
+  it('T7: lets go of a key that its server took away', async () => {
     const { state, has, pass } = keyServer();
     expect(await has('a')).toBe(true);
     state.keys = [signerAt(1).jwk];
@@ -200,7 +200,7 @@ describe('T7: a key set that is fetched', () => {
       'answers keys that are no list',
       (state: { keys: unknown }) => Object.assign(state, { keys: '{"keys":{}}' }),
     ],
-  ])('serves its old keys for an hour while its server %s, and then none', async (_how, breakIt) => {
+  ])('T7: serves its old keys for an hour while its server %s, and then none', async (_how, breakIt) => {
     const { state, has, pass } = keyServer();
     expect(await has('a')).toBe(true);
     breakIt(state);
@@ -219,7 +219,7 @@ describe('T7: a key set that is fetched', () => {
     expect(await has('a')).toBe(true);
   });
 
-  it('that could not be had at first is asked again after five seconds, not at every call', async () => {
+  it('T7: that could not be had at first is asked again after five seconds, not at every call', async () => {
     const { state, has, pass } = keyServer();
     state.fails = true;
     for (const _time of [1, 2, 3]) expect(await has('a')).toBe(false);
@@ -230,7 +230,7 @@ describe('T7: a key set that is fetched', () => {
     expect(state.fetches).toBe(2);
   });
 
-  it('is still asked when the clock was set back', async () => {
+  it('T7: is still asked when the clock was set back', async () => {
     const { state, has, pass } = keyServer();
     expect(await has('a')).toBe(true);
     state.keys = [signerAt(1).jwk];
@@ -238,7 +238,7 @@ describe('T7: a key set that is fetched', () => {
     expect(await has('b')).toBe(true);
   });
 
-  it('holds keys of no use beside those of use', async () => {
+  it('T7: holds keys of no use beside those of use', async () => {
     const { state, has } = keyServer();
     const secret = { kty: 'oct', k: 'c2VjcmV0', kid: 'b' };
     const given = await exportJWK(signerAt(2).privateKey);
@@ -261,7 +261,7 @@ describe('T7: a key set that is fetched', () => {
     ['x-max-age=3600', 600],
     ['max-age=-5', 600],
     ['max-age=soon', 600],
-  ])('counts as current as Cache-Control says (%j: %d s), from a minute to a day', (said, seconds) => {
+  ])('T7: counts as current as Cache-Control says (%j: %d s), from a minute to a day', (said, seconds) => {
     expect(freshMs(said)).toBe(seconds * 1_000);
   });
 });
@@ -294,7 +294,7 @@ describe('T7: a key server on the network', () => {
     return reply.status;
   };
 
-  it('gives the keys, without and with jku, in one fetch that carries nothing of the call', async () => {
+  it('T7: gives the keys, without and with jku, in one fetch that carries nothing of the call', async () => {
     answer = (_request, reply) => reply.end(JSON.stringify({ keys: [signerAt(0).jwk, rsa.jwk] }));
     expect(await get(signerAt(0))).toBe(200);
     expect(await get(rsa, { jku: `${base}/keys` })).toBe(200);
@@ -304,7 +304,7 @@ describe('T7: a key server on the network', () => {
     await service.close();
   });
 
-  it('that redirects, to itself or elsewhere, is not followed', async () => {
+  it('T7: that redirects, to itself or elsewhere, is not followed', async () => {
     answer = (request, reply) => {
       if (request.url === '/elsewhere') reply.end(JSON.stringify({ keys: [signerAt(0).jwk] }));
       else reply.writeHead(302, { location: '/elsewhere' }).end();
@@ -314,7 +314,7 @@ describe('T7: a key server on the network', () => {
     await service.close();
   });
 
-  it('that sends 1 GB is not read to its end', async () => {
+  it('T7: that sends 1 GB is not read to its end', async () => {
     let sent = 0;
     let closed = false;
     const piece = Buffer.alloc(64 * 1024, ' ');
@@ -351,21 +351,24 @@ describe('T7: a key server on the network', () => {
         reply.on('close', () => clearInterval(more));
       },
     ],
-  ])('that %s is given two seconds, once; other clients are answered meanwhile', async (_how, listener) => {
-    answer = listener();
-    const started = performance.now();
-    const waiting = Promise.all([get(signerAt(0)), get(signerAt(0)), get(signerAt(1))]);
-    const meanwhile = await service.get('/health/live');
-    expect(meanwhile.status).toBe(200);
-    expect(performance.now() - started).toBeLessThan(1_500);
-    expect(await waiting).toEqual([401, 401, 401]);
-    expect(performance.now() - started).toBeLessThan(4_000);
-    expect(requests).toHaveLength(1);
-    server.closeAllConnections();
-    await service.close();
-  });
+  ])(
+    'T7: that %s is given two seconds, once; other clients are answered meanwhile',
+    async (_how, listener) => {
+      answer = listener();
+      const started = performance.now();
+      const waiting = Promise.all([get(signerAt(0)), get(signerAt(0)), get(signerAt(1))]);
+      const meanwhile = await service.get('/health/live');
+      expect(meanwhile.status).toBe(200);
+      expect(performance.now() - started).toBeLessThan(1_500);
+      expect(await waiting).toEqual([401, 401, 401]);
+      expect(performance.now() - started).toBeLessThan(4_000);
+      expect(requests).toHaveLength(1);
+      server.closeAllConnections();
+      await service.close();
+    },
+  );
 
-  it('that is not there costs the caller a 401, and nothing else', async () => {
+  it('T7: that is not there costs the caller a 401, and nothing else', async () => {
     await service.close();
     const gone = createServer();
     await new Promise<void>((resolve) => gone.listen(0, '127.0.0.1', resolve));

@@ -120,11 +120,11 @@ describe('T4: a header', () => {
     ['with a kid of nobody', { kid: 'another' }],
     ['with the kid of the other key: its type does not fit', { kid: 'RS' }],
     ['with a jku that is a list', { jku: ['https://ehr.alder-reach.example/keys'] }],
-  ])('%s is refused', async (_what, header) => {
+  ])('T4: %s is refused', async (_what, header) => {
     await expectRefused(await valid(es, { header: header.kid === 'RS' ? { kid: rs.kid } : header }));
   });
 
-  it('that brings its own key is refused, also when that key fits the signature (jwk, x5c, x5u)', async () => {
+  it('T4: that brings its own key is refused, also when that key fits the signature (jwk, x5c, x5u)', async () => {
     for (const more of [
       { jwk: await exportJWK(stranger.privateKey) },
       { jwk: stranger.jwk },
@@ -141,14 +141,14 @@ describe('T4: a header', () => {
     ['that asks for nothing more to be understood', { crit: [] }],
     ['whose payload is not encoded', { b64: false }],
     ['whose payload is encoded, said so', { b64: true }],
-  ])('%s is refused (crit, b64)', async (_what, more) => {
+  ])('T4: %s is refused (crit, b64)', async (_what, more) => {
     const header = { alg: 'ES384', kid: es.kid, typ: 'JWT', ...more };
     await expectRefused(
       await signText(es, JSON.stringify(header), JSON.stringify({ ...claimsOf(), ...NORTH })),
     );
   });
 
-  it('or claims with a member twice are refused, whichever a reader would take', async () => {
+  it('T4: or claims with a member twice are refused, whichever a reader would take', async () => {
     const claims = JSON.stringify({ ...claimsOf(), ...NORTH });
     const header = JSON.stringify({ alg: 'ES384', kid: es.kid, typ: 'JWT' });
     const twice = [
@@ -167,7 +167,7 @@ describe('T4: a header', () => {
 });
 
 describe('T6: an algorithm', () => {
-  it.each(['none', 'None', 'NONE', ''])('%j is refused, with and without a signature', async (alg) => {
+  it.each(['none', 'None', 'NONE', ''])('T6: %j is refused, with and without a signature', async (alg) => {
     const head = part({ alg, kid: es.kid, typ: 'JWT' });
     const body = part({ ...claimsOf(), ...NORTH });
     for (const signature of ['', 'AAAA', textPart('none')])
@@ -175,7 +175,7 @@ describe('T6: an algorithm', () => {
   });
 
   it.each(['HS256', 'HS384', 'HS512'])(
-    '%s with the public key as the secret is refused, in each form of it',
+    'T6: %s with the public key as the secret is refused, in each form of it',
     async (alg) => {
       const publicKey = await importJWK(es.jwk, 'ES384', { extractable: true });
       if (publicKey instanceof Uint8Array) throw new Error('no public key');
@@ -196,7 +196,7 @@ describe('T6: an algorithm', () => {
   );
 
   it.each(['RS256', 'RS512', 'PS384'])(
-    '%s by the right RSA key is refused: it is not listed',
+    'T6: %s by the right RSA key is refused: it is not listed',
     async (alg) => {
       const key = await importJWK(await exportJWK(rs.privateKey), alg);
       const token = await new SignJWT({ ...claimsOf(), ...NORTH })
@@ -206,7 +206,7 @@ describe('T6: an algorithm', () => {
     },
   );
 
-  it('of the header that is not that of the key is refused', async () => {
+  it('T6: of the header that is not that of the key is refused', async () => {
     for (const [signer, alg] of [
       [es, 'RS384'],
       [rs, 'ES384'],
@@ -223,9 +223,9 @@ describe('T7: an issuer or key set that is not listed', () => {
     'HTTPS://ehr.alder-reach.example/',
     'https://other.example/',
     `${ISSUER} `,
-  ])('(iss %j) is refused', async (iss) => expectRefused(await valid(es, { claims: { iss } })));
+  ])('T7: (iss %j) is refused', async (iss) => expectRefused(await valid(es, { claims: { iss } })));
 
-  it('(jku) is refused and never asked, though it would answer with the key that signed', async () => {
+  it('T7: (jku) is refused and never asked, though it would answer with the key that signed', async () => {
     for (const jku of [elsewhereUrl, `${elsewhereUrl}?x`, elsewhereUrl.replace('127.0.0.1', 'localhost')])
       for (const signer of [stranger, es])
         await expectRefused(await valid(signer, { header: { kid: signer.kid, jku } }));
@@ -270,11 +270,11 @@ describe('T5: claims', () => {
     ['that is a list in a list', [[audience]]],
     ['that is null', null],
     ['that is missing', undefined],
-  ])('for an address %s are refused (aud)', async (_what, aud) => {
+  ])('T5: for an address %s are refused (aud)', async (_what, aud) => {
     await expectRefused(await valid(es, { claims: { aud } }));
   });
 
-  it('for exactly the address called are let in, as a text and as a list of one', async () => {
+  it('T5: for exactly the address called are let in, as a text and as a list of one', async () => {
     for (const aud of [audience, [audience], [audience, audience]])
       expect((await call(`Bearer ${await valid(es, { claims: { aud } })}`)).statusCode).toBe(200);
     const forDiscovery = { aud: [`${PUBLIC_URL}${DISCOVERY}`] };
@@ -302,16 +302,16 @@ describe('T5: claims', () => {
     ['whose jti is a number', { jti: 7 }],
     ['with a jti of 257 characters', { jti: 'j'.repeat(257) }],
     ['without iss', { iss: undefined }],
-  ])('%s are refused', async (_what, claims) => expectRefused(await valid(es, { claims })));
+  ])('T5: %s are refused', async (_what, claims) => expectRefused(await valid(es, { claims })));
 
-  it('with numbers that JSON has no end for are refused', async () => {
+  it('T5: with numbers that JSON has no end for are refused', async () => {
     const header = JSON.stringify({ alg: 'ES384', kid: es.kid, typ: 'JWT' });
     const claims = JSON.stringify({ ...claimsOf(), ...NORTH });
     for (const number of ['1e999', '-1e999', '1e400'])
       await expectRefused(await signText(es, header, claims.replace(`"exp":${AT + 300}`, `"exp":${number}`)));
   });
 
-  it('within the tolerance of clocks, of the longest life and the longest jti are let in', async () => {
+  it('T5: within the tolerance of clocks, of the longest life and the longest jti are let in', async () => {
     for (const claims of [
       { exp: AT - 29, iat: AT - 300 },
       { iat: AT + 29 },
@@ -335,13 +335,13 @@ describe('T9: a tenant', () => {
     ['that is empty', ''],
     ['that is a list', ['north']],
     ['that is null', null],
-  ])('%s is refused', async (_what, tenant) => {
+  ])('T9: %s is refused', async (_what, tenant) => {
     await expectRefused(await valid(es, { claims: { tenant } }));
   });
 });
 
 describe('a text that is no token', () => {
-  it('is refused, whatever it looks like', async () => {
+  it('T9: is refused, whatever it looks like', async () => {
     const [header = '', claims = '', signature = ''] = (await valid(es)).split('.');
     const texts = [
       '',
@@ -367,7 +367,7 @@ describe('a text that is no token', () => {
     for (const text of texts) await expectRefused(text);
   });
 
-  it('of more than 4,096 characters is refused, though everything in it is right', async () => {
+  it('T9: of more than 4,096 characters is refused, though everything in it is right', async () => {
     const just = await valid(rs, { claims: { more: 'm'.repeat(2_000) } });
     expect(just.length).toBeLessThan(4_096);
     expect((await call(`Bearer ${just}`)).statusCode).toBe(200);
@@ -393,23 +393,23 @@ describe('a text that is no token', () => {
 });
 
 describe('a signature', () => {
-  it('of another key under a known kid is refused', async () => {
+  it('T9: of another key under a known kid is refused', async () => {
     await expectRefused(await valid(stranger, { header: { kid: es.kid } }));
   });
 
-  it('of another token is refused', async () => {
+  it('T9: of another token is refused', async () => {
     const [one, other] = [await valid(es), await valid(es)];
     const [header, claims] = one.split('.');
     await expectRefused(`${header}.${claims}.${other.split('.')[2]}`);
   });
 
-  it('that is all zeros, or r and s of zero and of the order, is refused', async () => {
+  it('T9: that is all zeros, or r and s of zero and of the order, is refused', async () => {
     const [header, claims] = (await valid(es)).split('.');
     for (const bytes of [Buffer.alloc(96), Buffer.alloc(96, 0xff), Buffer.alloc(0), Buffer.alloc(97, 1)])
       await expectRefused(`${header}.${claims}.${bytes.toString('base64url')}`);
   });
 
-  it('written otherwise is refused: spare bits of the last character', async () => {
+  it('T9: written otherwise is refused: spare bits of the last character', async () => {
     const token = await valid(rs);
     const letters = 'ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789-_';
     const last = letters.indexOf(token.at(-1) ?? '');

@@ -87,7 +87,7 @@ function rowsIn(file: string): number {
 }
 
 describe('T9: a token that was used', () => {
-  it('is refused the second time, in the words of a call without credentials', async () => {
+  it('T9: is refused the second time, in the words of a call without credentials', async () => {
     const { post, close } = openOn(newFile());
     const token = await sign(signer);
     expect((await post(token)).statusCode).toBe(200);
@@ -98,7 +98,7 @@ describe('T9: a token that was used', () => {
     await close();
   });
 
-  it('is refused when it is sent several times at once: one of them is answered, and recorded', async () => {
+  it('T9: is refused when it is sent several times at once: one of them is answered, and recorded', async () => {
     const file = newFile();
     const { post, close } = openOn(file);
     const token = await sign(signer);
@@ -108,7 +108,7 @@ describe('T9: a token that was used', () => {
     expect(verifyLog(file)).toMatchObject({ ok: true, count: 1 });
   });
 
-  it('with the same jti and other claims is refused; the same jti of another issuer is not', async () => {
+  it('T9: with the same jti and other claims is refused; the same jti of another issuer is not', async () => {
     const other = await newSigner();
     const second = { ...clientWith([other], { issuer: 'https://other.example/' }), name: 'other' };
     const service = await openWithClients([clientWith([signer]), second]);
@@ -120,7 +120,7 @@ describe('T9: a token that was used', () => {
     await service.close();
   });
 
-  it('is refused after a restart; one that was not used is not', async () => {
+  it('T9: is refused after a restart; one that was not used is not', async () => {
     const file = newFile();
     const tokens = await Promise.all([sign(signer), sign(signer)]);
     const first = openOn(file);
@@ -132,7 +132,7 @@ describe('T9: a token that was used', () => {
     await second.close();
   });
 
-  it('is refused after a crash at any moment after the answer: the file as it is then says so', async () => {
+  it('T9: is refused after a crash at any moment after the answer: the file as it is then says so', async () => {
     const file = newFile();
     const running = openOn(file);
     for (const send of [running.post, running.discover]) {
@@ -149,7 +149,7 @@ describe('T9: a token that was used', () => {
     await running.close();
   });
 
-  it('is refused by another process that shares the log, whichever came first', async () => {
+  it('T9: is refused by another process that shares the log, whichever came first', async () => {
     const file = newFile();
     const [one, other] = [openOn(file), openOn(file)];
     for (const [first, second] of [
@@ -165,7 +165,7 @@ describe('T9: a token that was used', () => {
     expect(verifyLog(file)).toMatchObject({ ok: true, count: 2 });
   });
 
-  it('by two processes in the same moment is answered by one of them, and only that call is on record', async () => {
+  it('T9: by two processes in the same moment is answered by one of them, and only that call is on record', async () => {
     const file = newFile();
     const [one, other] = [openOn(file), openOn(file)];
     let races = 0;
@@ -193,7 +193,7 @@ describe('T9: an answer without a record', () => {
     ['of discovery', undefined, 200],
     ['to a body that is not JSON', '{', 400],
     ['to data that lack', JSON.stringify({ ...JSON.parse(body), prefetch: {} }), 412],
-  ])('(%s) leaves after its token is on disk', async (_what, payload, status) => {
+  ])('T9: (%s) leaves after its token is on disk', async (_what, payload, status) => {
     const file = newFile();
     const { post, discover, close } = openOn(file);
     const token = await sign(signer, { claims: claimsOf(payload === undefined ? DISCOVERY : SERVICE) });
@@ -205,7 +205,7 @@ describe('T9: an answer without a record', () => {
     await close();
   });
 
-  it('that cannot be written is 503, and nothing of the answer is given', async () => {
+  it('T9: that cannot be written is 503, and nothing of the answer is given', async () => {
     const file = newFile();
     const { discover, post, store, close } = openOn(file);
     const other = new Database(file);
@@ -232,7 +232,7 @@ describe('T9: an answer without a record', () => {
 });
 
 describe('what is kept of a used token', () => {
-  it('is neither the token nor its jti, and goes when the token has long expired', async () => {
+  it('T9: is neither the token nor its jti, and goes when the token has long expired', async () => {
     const file = newFile();
     let now = NOW;
     const { post, close } = openOn(file, () => now);
@@ -254,7 +254,7 @@ describe('what is kept of a used token', () => {
       expect(bytes).not.toContain(secret);
   });
 
-  it('is nothing for bearer tokens, which may be used often', async () => {
+  it('T9: is nothing for bearer tokens, which may be used often', async () => {
     const tokenSha256 = createHash('sha256').update('ward-token', 'utf8').digest('hex');
     const service = await openWithClients([clientWith([signer]), { name: 'ward', tokenSha256 }]);
     for (const _time of [1, 2]) {
