@@ -26,6 +26,8 @@ import {
 const DISCOVERY = '/cds-services';
 const HOOK = '/cds-services/grip-interpretation';
 const CONNECTIONS = 50;
+/** A machine that does other things as well must not end the run. */
+const ANSWER_TIMEOUT_S = 60;
 /** Calls of one run, after as many as a tenth of them to warm up: some seconds each. */
 const CALLS: Readonly<Record<BenchAlgorithm, { readonly route: number; readonly hook: number }>> = {
   ES384: { route: 3_000, hook: 1_000 },
@@ -152,6 +154,7 @@ function send(url: string, load: Load, first: number, amount: number): Promise<n
       {
         url,
         connections: CONNECTIONS,
+        timeout: ANSWER_TIMEOUT_S,
         amount,
         requests: [
           {
