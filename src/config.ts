@@ -1,5 +1,5 @@
 /** The environment -> one frozen configuration. The only reader of process.env. */
-import { isIPv4 } from 'node:net';
+import { isIP, isIPv4 } from 'node:net';
 import { z } from 'zod';
 
 /** A start that must not happen; the message names the variable. */
@@ -10,7 +10,8 @@ export class ConfigFault extends Error {
 /** Each setting with its default; README lists the same. */
 export const SETTINGS = {
   GRIP_CDS_HOST: {
-    meaning: 'Address to listen on. Only loopback addresses are accepted while access is open.',
+    meaning:
+      'Address to listen on; another than loopback only with GRIP_CDS_CLIENTS and an https GRIP_CDS_PUBLIC_URL.',
     fallback: '127.0.0.1',
   },
   GRIP_CDS_PORT: { meaning: 'Port to listen on; 0 takes a free one.', fallback: '8080' },
@@ -34,7 +35,7 @@ export const SETTINGS = {
   },
   GRIP_CDS_CLIENTS: {
     meaning:
-      'JSON file of the clients that are let in, each with the SHA-256 of its bearer token; none: access is open.',
+      'JSON file of the clients that are let in, by bearer token or by tokens that they sign; none: access is open.',
     fallback: 'none',
   },
   GRIP_CDS_FHIR_SERVERS: {
@@ -65,21 +66,33 @@ const ORIGIN = /^https?:\/\/[^\s/?#@*]+$/;
 const REVERSE_DOMAIN = /^[a-z][a-z0-9-]*(\.[a-z0-9][a-z0-9-]*){2,}$/;
 
 /** `none`, or texts between commas that all fit. */
-function listOf(fits: RegExp, error: string) {
+function listOf(fits: (text: string) => boolean, error: string) {
   return z
     .string()
     .transform((text) => (text === 'none' ? [] : text.split(',')))
-    .refine((texts) => texts.every((text) => fits.test(text)), { error });
+    .refine((texts) => texts.every(fits), { error });
 }
 
 function isLoopback(host: string): boolean {
   return host === 'localhost' || host === '::1' || (isIPv4(host) && host.startsWith('127.'));
 }
 
+/** T1, T13: https, or http where nothing leaves this machine. */
+function isGuarded(address: string): boolean {
+  const url = URL.parse(address);
+  if (url?.protocol === 'https:') return true;
+  return url?.protocol === 'http:' && isLoopback(url.hostname.replace(/^\[(.*)\]$/, '$1'));
+}
+
+const isGuardedAddress = (text: string) => ADDRESS.test(text) && isGuarded(text);
+
 const form = z.strictObject({
-  GRIP_CDS_HOST: z.string().refine(isLoopback, {
-    error: 'must be a loopback address (127.0.0.1, ::1, localhost): this version has no TLS of its own',
-  }),
+  // Whether others than loopback are accepted is seen when everything is read.
+  GRIP_CDS_HOST: z
+    .string()
+    .refine((host) => isLoopback(host) || (/^[0-9a-f.:]+$/i.test(host) && isIP(host) > 0), {
+      error: 'must be 127.0.0.1, ::1, localhost, or an IP address',
+    }),
   GRIP_CDS_PORT: z
     .string()
     .regex(/^\d{1,5}$/, { error: 'must be a port number' })
@@ -101,11 +114,11 @@ const form = z.strictObject({
     .min(1, { error: 'must be a file name, or none' })
     .transform((file) => (file === 'none' ? null : file)),
   GRIP_CDS_FHIR_SERVERS: listOf(
-    ADDRESS,
-    'must be http or https addresses without a slash at their end, between commas, or none',
+    isGuardedAddress,
+    'must be https addresses (http on this machine only) without a slash at their end, between commas, or none',
   ),
   GRIP_CDS_CORS_ORIGINS: listOf(
-    ORIGIN,
+    (text) => ORIGIN.test(text),
     'must be origins between commas, e.g. https://ehr.example.org, or none; * is not accepted',
   ),
   GRIP_CDS_CHARTED_HOOK: z
@@ -157,23 +170,30 @@ export interface ConfiguredClient {
 export interface ConfiguredJwt {
   /** Exact `iss`. */
   readonly issuer: string;
-  /** Address of its key set, the only `jku` accepted; or `keys`, given out of band. */
+  /** Address of its key set, the only `jku` accepted. */
   readonly keySet?: string | undefined;
+  /** Given out of band: `keySet`, where it is there too, is then compared with `jku` and never fetched. */
   readonly keys?: { readonly keys: readonly Record<string, unknown>[] } | undefined;
-  /** Values of `tenant` that are let in; absent: the claim is not looked at. */
+  /** Values of `tenant` that are let in; absent: any, and none. */
   readonly tenants?: readonly string[] | undefined;
+  /** From `iat` to `exp`; absent: an hour. */
+  readonly maxLifeSeconds?: number | undefined;
 }
 
-const addressForm = z.string().regex(ADDRESS);
+const addressForm = z.string().refine(isGuardedAddress);
+
+/** Ten years: a used token is remembered as long as it lives. */
+const MOST_LIFE_SECONDS = 315_360_000;
 
 const jwtForm = z
   .strictObject({
     issuer: z.url(),
-    keySet: z.url({ protocol: /^https?$/ }).optional(),
+    keySet: z.url().refine(isGuarded).optional(),
     keys: z.strictObject({ keys: z.array(z.record(z.string(), z.unknown())).min(1) }).optional(),
     tenants: z.array(z.string().min(1)).min(1).optional(),
+    maxLifeSeconds: z.int().positive().max(MOST_LIFE_SECONDS).optional(),
   })
-  .refine(({ keySet, keys }) => (keySet === undefined) !== (keys === undefined));
+  .refine(({ keySet, keys }) => keySet !== undefined || keys !== undefined);
 
 const clientsForm = z.strictObject({
   clients: z
@@ -220,6 +240,23 @@ function parseClients(text: string): z.infer<typeof clientsForm> {
 }
 
 /**
+ * T1: what leaves this machine is encrypted, by a proxy in front of the service, and only clients that are named are answered.
+ * @throws ConfigFault
+ */
+function requireTransportSecurity(values: z.infer<typeof form>): void {
+  const { GRIP_CDS_HOST: host, GRIP_CDS_CLIENTS: clients, GRIP_CDS_PUBLIC_URL: url } = values;
+  if (!isLoopback(host) && (clients === null || url === null || !url.startsWith('https:'))) {
+    throw new ConfigFault(
+      'GRIP_CDS_HOST must be a loopback address (127.0.0.1, ::1, localhost) unless GRIP_CDS_CLIENTS names the clients and ' +
+        'GRIP_CDS_PUBLIC_URL is https: the service has no TLS of its own, a proxy in front of it has',
+    );
+  }
+  if (clients !== null && url !== null && !isGuarded(url)) {
+    throw new ConfigFault('GRIP_CDS_PUBLIC_URL must be https where clients are named: they send credentials');
+  }
+}
+
+/**
  * @param environment usually process.env; only names that begin with GRIP_CDS_ count
  * @throws ConfigFault naming the variable that is unknown or wrong
  */
@@ -237,6 +274,7 @@ export function readConfig(environment: Readonly<Record<string, string | undefin
     throw new ConfigFault(`${String(issue?.path[0])} ${issue?.message}`);
   }
   const values = parsed.data;
+  requireTransportSecurity(values);
   return Object.freeze({
     host: values.GRIP_CDS_HOST,
     port: values.GRIP_CDS_PORT,

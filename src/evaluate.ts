@@ -33,6 +33,8 @@ export interface EvaluateDeps {
 export interface Asked {
   readonly door: 'fhir-operation' | 'cds-hooks';
   readonly client: string;
+  /** Organisation of the user, as the token says that the client signed; absent when it says none. */
+  readonly tenant?: string;
   /** Resource reference of the user, e.g. `Practitioner/7`; null when the door does not say. */
   readonly user: string | null;
   readonly hook: {

@@ -16,9 +16,11 @@ import { RequestError } from './errors.ts';
 import type { LocalCodes } from './fhir/local-codes.ts';
 import { readConceptMap } from './fhir/read-concept-map.ts';
 import { draftOfDefinition } from './fhir/write-draft.ts';
-import { accessFor } from './http/access.ts';
+import { type Access, accessFor } from './http/access.ts';
 import { buildApp } from './http/build-app.ts';
+import { outbound } from './outbound/outbound.ts';
 import { loadLibrary, type ReferenceLibrary } from './reference/library.ts';
+import { TrustFault, verifierFor } from './trust/verify-token.ts';
 
 /** src/ and dist/ both lie one level below the package. */
 const PACKAGE_ROOT = new URL('../', import.meta.url);
@@ -57,6 +59,7 @@ export function openService({
   const local = openLocalCodes(config.localCodes);
   const store = openSqliteStore({ file: config.auditFile, now, onFatal });
   checkTail(config.auditFile, store);
+  const access = openAccessRule(config, store, now);
   const app = buildApp({
     library,
     store,
@@ -67,11 +70,12 @@ export function openService({
     newId: randomUUID,
     logger,
     definitions: openDefinitions(library, local?.map, now().toISOString()),
-    access: accessFor(clientsOf(config), config.fhirServers),
+    access,
     isProtected: config.clientsFile !== null,
     publicUrl: config.publicUrl,
     chartedHook: config.chartedHook,
     fetchBudgetMs,
+    corsOrigins: config.corsOrigins,
   });
   return { app, store, library };
 }
@@ -86,6 +90,25 @@ export function openLibrary(siteNorms?: string): ReferenceLibrary {
     throw new ConfigFault(`GRIP_CDS_SITE_NORMS must be a folder: there is none at ${site}`);
   }
   return loadLibrary(fileURLToPath(new URL('norms/', PACKAGE_ROOT)), site);
+}
+
+/** @throws ConfigFault; the store is closed then */
+function openAccessRule(config: Config, store: AuditStore, now: () => Date): Access {
+  try {
+    const clients = clientsOf(config);
+    const { publicUrl, fhirServers } = config;
+    if (!clients?.some(({ jwt }) => jwt)) return accessFor(clients, fhirServers);
+    if (publicUrl === null) {
+      throw new ConfigFault(
+        'GRIP_CDS_PUBLIC_URL must be set: tokens that clients sign name the address called',
+      );
+    }
+    const { claimOnce } = store;
+    return accessFor(clients, fhirServers, verifierFor(clients, { publicUrl, claimOnce, outbound, now }));
+  } catch (fault) {
+    store.close();
+    throw fault instanceof TrustFault ? new ConfigFault(`GRIP_CDS_CLIENTS: ${fault.message}`) : fault;
+  }
 }
 
 /** @throws ConfigFault */

@@ -24,6 +24,7 @@ definitions/     | interpret/ reference/ fhir/ wording/ | node: fhir/r4.js
 outbound/        | |
 untrusted-json.ts | |
 audit/           | document.ts | node: better-sqlite3
+trust/           | type:outbound/ type:audit/ | jose zod node:crypto
 recorded-findings.ts | type:interpret/ |
 read-input.ts    | interpret/ reference/ fhir/ errors.ts evaluation.ts type:wording/ |
 evaluate.ts      | interpret/ reference/ fhir/ type:audit/ type:outbound/ errors.ts evaluation.ts read-input.ts recorded-findings.ts | node:crypto
@@ -31,9 +32,9 @@ recorded-evaluation.ts | interpret/ type:reference/ audit/ type:evaluate.ts type
 replay.ts        | type:reference/ type:audit/ fhir/ hooks/ type:evaluate.ts type:evaluation.ts recorded-evaluation.ts | node:crypto
 review/          | evaluation.ts interpret/ type:reference/ type:evaluate.ts wording/ |
 hooks/           | evaluate.ts evaluation.ts fhir/ interpret/ errors.ts wording/ derived-id.ts outbound/ untrusted-json.ts | zod fhir/r4.js
-http/            | evaluate.ts hooks/ fhir/ review/ recorded-evaluation.ts errors.ts document.ts untrusted-json.ts | fastify node:net node:crypto fhir/r4.js
+http/            | evaluate.ts hooks/ fhir/ review/ trust/ type:audit/ recorded-evaluation.ts errors.ts document.ts untrusted-json.ts | fastify @fastify/cors node:net node:crypto fhir/r4.js
 config.ts        | errors.ts | zod node:net
-service.ts       | config.ts http/ audit/ reference/ definitions/ fhir/ document.ts evaluate.ts errors.ts | node: fastify fhir/r4.js
+service.ts       | config.ts http/ trust/ outbound/ audit/ reference/ definitions/ fhir/ document.ts evaluate.ts errors.ts | node: fastify fhir/r4.js
 main.ts          | config.ts service.ts | close-with-grace pino
 audit-command.ts | audit/ config.ts service.ts replay.ts reference/ | node:
 feedback-row.ts  | type:audit/ fhir/ type:hooks/ |

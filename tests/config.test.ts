@@ -1,5 +1,5 @@
 import { afterEach, describe, expect, it, vi } from 'vitest';
-import { ConfigFault, readConfig, SETTINGS } from '../src/config.ts';
+import { ConfigFault, readClients, readConfig, SETTINGS } from '../src/config.ts';
 
 type SettingName = keyof typeof SETTINGS;
 
@@ -71,6 +71,8 @@ const WRONG: Readonly<Record<SettingName, readonly string[]>> = {
   GRIP_CDS_CLIENTS: [''],
   GRIP_CDS_FHIR_SERVERS: [
     '',
+    'http://fhir.example.org',
+    'http://127.0.0.1.example.org',
     'fhir.example.org',
     'https://fhir.example.org/',
     'https://a.example,',
@@ -194,12 +196,93 @@ describe('a start is stopped', () => {
     },
   );
 
-  it('by an address that others reach, with those that are taken and what is at stake', () => {
-    expect(faultOf({ GRIP_CDS_HOST: '0.0.0.0' }).message).toBe(
-      'GRIP_CDS_HOST must be a loopback address (127.0.0.1, ::1, localhost): this version has no TLS of its own',
-    );
+  const HTTPS = 'https://grip.example.org';
+
+  it.each([
+    {},
+    { GRIP_CDS_CLIENTS: 'clients.json' },
+    { GRIP_CDS_PUBLIC_URL: HTTPS },
+    { GRIP_CDS_CLIENTS: 'clients.json', GRIP_CDS_PUBLIC_URL: 'http://127.0.0.1:8080' },
+  ])('T1: by an address that others reach with %j, and what is missing is said', (more) => {
+    for (const host of ['0.0.0.0', '::', '10.1.2.3', '::ffff:127.0.0.1']) {
+      expect(faultOf({ GRIP_CDS_HOST: host, ...more }).message).toBe(
+        'GRIP_CDS_HOST must be a loopback address (127.0.0.1, ::1, localhost) unless GRIP_CDS_CLIENTS names the clients and ' +
+          'GRIP_CDS_PUBLIC_URL is https: the service has no TLS of its own, a proxy in front of it has',
+      );
+    }
     for (const host of ['127.0.0.1', '::1', 'localhost'])
-      expect(readConfig({ GRIP_CDS_HOST: host }).host).toBe(host);
+      expect(readConfig({ GRIP_CDS_HOST: host, ...more }).host).toBe(host);
+  });
+
+  it('T1: not by such an address where clients are named and a proxy in front has TLS', () => {
+    const trusted = { GRIP_CDS_CLIENTS: 'clients.json', GRIP_CDS_PUBLIC_URL: HTTPS };
+    for (const host of ['0.0.0.0', '::', '10.1.2.3'])
+      expect(readConfig({ GRIP_CDS_HOST: host, ...trusted }).host).toBe(host);
+    for (const host of ['*', '10.1.2', 'hospital.example.org', '::1%eth0', '10.1.2.3:80'])
+      expect(faultOf({ GRIP_CDS_HOST: host, ...trusted }).message).toMatch(/^GRIP_CDS_HOST must be /);
+  });
+
+  it('T1: by a public address without TLS, where clients send credentials to it', () => {
+    const clients = { GRIP_CDS_CLIENTS: 'clients.json' };
+    for (const url of [
+      'http://grip.example.org',
+      'http://127.0.0.1.example.org',
+      'http://localhost.example.org',
+    ])
+      expect(faultOf({ ...clients, GRIP_CDS_PUBLIC_URL: url }).message).toBe(
+        'GRIP_CDS_PUBLIC_URL must be https where clients are named: they send credentials',
+      );
+    for (const url of ['http://127.0.0.1:8080', 'http://[::1]:8080', 'http://localhost/cds', HTTPS])
+      expect(readConfig({ ...clients, GRIP_CDS_PUBLIC_URL: url }).publicUrl).toBe(url);
+  });
+});
+
+const KEY = {
+  kty: 'EC',
+  crv: 'P-384',
+  kid: 'k',
+  x: 'x',
+  y: 'y',
+};
+const JWT = { issuer: 'https://ehr.example.org/', keySet: 'https://ehr.example.org/keys' };
+const clientsWith = (jwt: object, more: object = {}) =>
+  JSON.stringify({ clients: [{ name: 'ehr', jwt: { ...JWT, ...jwt }, ...more }] });
+
+describe('the file of the clients', () => {
+  it.each([
+    ['the address of a key set', {}],
+    ['a key set on this machine', { keySet: 'http://127.0.0.1:9000/keys' }],
+    ['keys out of band', { keySet: undefined, keys: { keys: [KEY] } }],
+    ['both', { keys: { keys: [KEY] } }],
+    ['tenants', { tenants: ['north', 'south'] }],
+    ['a longer life', { maxLifeSeconds: 7_200 }],
+  ])('may give a client %s', (_what, jwt) => {
+    expect(readClients(clientsWith(jwt))).toMatchObject([
+      { name: 'ehr', jwt: JSON.parse(JSON.stringify(jwt)) },
+    ]);
+  });
+
+  it.each([
+    ['neither keys nor their address', { keySet: undefined }],
+    ['T1: a key set that is fetched without TLS', { keySet: 'http://ehr.example.org/keys' }],
+    ['a key set in a file', { keySet: 'file:///etc/keys' }],
+    ['no keys', { keys: { keys: [] } }],
+    ['T5: an issuer that is no URI', { issuer: 'ehr' }],
+    ['no tenants', { tenants: [] }],
+    ['a life of nothing', { maxLifeSeconds: 0 }],
+    ['a life of a hundred years', { maxLifeSeconds: 3_153_600_000 }],
+    ['a life that is a text', { maxLifeSeconds: '3600' }],
+    ['a member that is not known', { audience: 'x' }],
+  ])('%s: is refused, and the place is named', (_what, jwt) => {
+    expect(() => readClients(clientsWith(jwt))).toThrow(/^GRIP_CDS_CLIENTS: clients\.0\.jwt/);
+  });
+
+  it('T13: FHIR servers without TLS are refused, but on this machine', () => {
+    const read = (fhirServers: readonly string[]) => readClients(clientsWith({}, { fhirServers }));
+    expect(() => read(['http://fhir.example.org/r4'])).toThrow(
+      /^GRIP_CDS_CLIENTS: clients\.0\.fhirServers\.0/,
+    );
+    expect(read(['https://fhir.example.org/r4', 'http://[::1]:9000'])).toHaveLength(1);
   });
 });
 

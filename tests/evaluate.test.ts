@@ -38,6 +38,7 @@ function storeFor(append: (entry: AuditEntry) => Promise<void> = async () => und
     findByName: () => undefined,
     recordsAbout: () => [],
     findFiled: () => undefined,
+    claimOnce: () => undefined,
     findDocument: () => undefined,
     searchDocuments: () => ({ total: 0, documents: [], upTo: 0 }),
     records: () => [][Symbol.iterator](),

@@ -1,58 +1,33 @@
 /**
  * Requests per second of the whole hook call, durable audit included, against a bare Fastify route that
  * parses the same body and sends a fixed answer of the same size. Fresh processes, interleaved; the ratio is
- * judged on the median. Only the ratio carries over to another machine.
- * Run: npm run bench [-- --rounds 5 --seconds 5]
+ * judged on the median. Only the ratio carries over to another machine. Then what the check of signed tokens costs
+ * (bench-trust.ts).
+ * Run: npm run bench [-- --rounds 5 --seconds 5 --only hook|trust]
  */
-import { type ChildProcess, spawn } from 'node:child_process';
+import type { ChildProcess } from 'node:child_process';
 import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { createInterface } from 'node:readline';
-import { fileURLToPath } from 'node:url';
 import { parseArgs } from 'node:util';
 import autocannon from 'autocannon';
 import { verifyLog } from '../src/audit/verify.ts';
 import { BENCH_CALL } from './bench-call.ts';
+import { addressOf, median, type Run, start, stop } from './bench-process.ts';
+import { benchTrust } from './bench-trust.ts';
 
 const { values } = parseArgs({
-  options: { rounds: { type: 'string', default: '5' }, seconds: { type: 'string', default: '5' } },
+  options: {
+    rounds: { type: 'string', default: '5' },
+    seconds: { type: 'string', default: '5' },
+    only: { type: 'string', default: '' },
+  },
 });
 const ROUNDS = Number(values.rounds);
 const SECONDS = Number(values.seconds);
 const CONNECTIONS = 50;
 const ROUTE = '/cds-services/grip-interpretation';
-const root = fileURLToPath(new URL('../', import.meta.url));
 const folder = mkdtempSync(join(tmpdir(), 'grip-bench-'));
-
-interface Run {
-  readonly perSecond: number;
-  readonly p99Ms: number;
-}
-
-function start(args: readonly string[], env: Record<string, string> = {}): ChildProcess {
-  return spawn(process.execPath, args, {
-    cwd: root,
-    env: { ...process.env, ...env },
-    stdio: ['ignore', 'pipe', 'inherit'],
-  });
-}
-
-/** The address that a server prints when it listens. */
-async function addressOf(child: ChildProcess): Promise<string> {
-  if (!child.stdout) throw new Error('no output to read the address from');
-  for await (const line of createInterface({ input: child.stdout })) {
-    const address = /http:\/\/127\.0\.0\.1:\d+/.exec(line)?.[0];
-    if (address) return address;
-  }
-  throw new Error('the server ended before it listened');
-}
-
-async function stop(child: ChildProcess): Promise<void> {
-  const ended = new Promise((resolve) => child.once('exit', resolve));
-  child.kill('SIGTERM');
-  await ended;
-}
 
 async function load(base: string, seconds: number): Promise<Run> {
   const result = await autocannon({
@@ -102,13 +77,6 @@ async function answerSize(): Promise<number> {
   return bytes;
 }
 
-function median(numbers: readonly number[]): number {
-  const sorted = numbers.toSorted((a, b) => a - b);
-  const middle = Math.floor(sorted.length / 2);
-  const upper = sorted[middle] ?? Number.NaN;
-  return sorted.length % 2 === 1 ? upper : (upper + (sorted[middle - 1] ?? Number.NaN)) / 2;
-}
-
 function row(name: string, runs: readonly Run[]): string {
   const rates = runs.map(({ perSecond }) => perSecond);
   const p99 = median(runs.map(({ p99Ms }) => p99Ms));
@@ -119,7 +87,7 @@ function row(name: string, runs: readonly Run[]): string {
     .padStart(8)} ${p99.toFixed(1).padStart(8)}`;
 }
 
-try {
+async function benchHook(): Promise<void> {
   const bytes = await answerSize();
   console.log(
     `Hook call: ${BENCH_CALL.length} bytes in, ${bytes} bytes out; ${ROUNDS} rounds of ${SECONDS} s, ${CONNECTIONS} connections`,
@@ -141,6 +109,11 @@ try {
   console.log(
     `ratio ${median(ratios).toFixed(2)} (${Math.min(...ratios).toFixed(2)} to ${Math.max(...ratios).toFixed(2)})`,
   );
+}
+
+try {
+  if (values.only !== 'trust') await benchHook();
+  if (values.only !== 'hook') await benchTrust(folder, ROUNDS);
 } finally {
   rmSync(folder, { recursive: true, force: true });
 }

@@ -30,6 +30,18 @@ export interface AuditEntry {
   readonly revisions?: readonly DocumentRevision[] | undefined;
   /** What is taken away; the mark that it was there stays. */
   readonly removals?: readonly DocumentName[] | undefined;
+  /** The record is written only if this process was the first to claim. */
+  readonly claim?: Claim | undefined;
+}
+
+/** Something that may happen once only, taken by the caller. */
+export interface Claim {
+  /**
+   * Whether this process was the first; on disk before it resolves. It waits for the next commit of the log, and asks for
+   * one where none is due.
+   * @throws AuditFault when it could not be written; it may be asked again
+   */
+  kept(): Promise<boolean>;
 }
 
 /** A stored record. `record` is the canonical JSON that `hash` was taken of. */
@@ -87,5 +99,14 @@ export interface AuditStore extends LogReader, DocumentReader {
   head(): ChainHead;
   /** Whether a document was filed, or is about to be in the commit that an `append` made now would join. */
   findFiled(type: string, id: string): Filed | undefined;
+  /**
+   * Takes what may happen once only, in all processes that share this log and across restarts. It costs no commit of its own
+   * where a record follows: the claim goes to disk with it, or with any other record that is written before.
+   * @param key names it; the log does not ask what it is
+   * @param until after this moment it may be forgotten
+   * @returns undefined when it was taken before
+   * @throws AuditFault when the log cannot be asked
+   */
+  claimOnce(key: string, until: Date): Claim | undefined;
   close(): void;
 }

@@ -8,6 +8,7 @@ import { type AuditEntry, AuditFault, type AuditStore, type ChainHead, type File
 import { canonicalJson } from './canonical-json.ts';
 import { DOCUMENT_SCHEMA, documentsOf } from './document-store.ts';
 import { readerOf } from './log-reader.ts';
+import { claimsOf, ONCE_SCHEMA } from './once.ts';
 import { indexWriterOf } from './record-index.ts';
 import { SCHEMA } from './schema.ts';
 
@@ -45,15 +46,19 @@ export function openSqliteStore(options: SqliteStoreOptions): AuditStore {
   const documents = documentsOf(db);
   const reader = readerOf(db);
   const indexEntry = indexWriterOf(db);
+  const claims = claimsOf(db, options.now, commitSoon);
 
+  let isDue = false;
   let waiting: Waiting[] = [];
   let failed: unknown;
 
   /** The head is read inside the transaction: no copy in memory to go wrong after a rollback. */
-  const writeBatch = db.transaction((batch: readonly Waiting[]): readonly ChainHead[] => {
+  const writeBatch = db.transaction((batch: readonly Waiting[]): readonly (ChainHead | undefined)[] => {
+    claims.write();
     let head = storedHead();
     return batch.map(({ entry, content }) => {
       // Looked up here, where no other process can come between.
+      if (entry.claim && claims.isLost(entry.claim)) return undefined;
       const there = entry.unlessOnRecord ? reader.findById(entry.id) : undefined;
       if (there) return { seq: there.seq, hash: there.hash };
       const recordedAt = options.now().toISOString();
@@ -69,31 +74,55 @@ export function openSqliteStore(options: SqliteStoreOptions): AuditStore {
   });
 
   function commitBatch(): void {
+    isDue = false;
     const batch = waiting;
-    if (batch.length === 0) return;
+    if (batch.length === 0 && !claims.isWaiting()) return;
+    // Nothing is tried after a failure: a later write would only seem to succeed. Claims alone can come here then.
+    const fault = faultNow();
+    if (fault) {
+      claims.rolledBack(fault);
+      return;
+    }
     waiting = [];
     try {
       const heads = writeBatch.immediate(batch);
-      for (const [index, { resolve }] of batch.entries()) resolve(heads[index] as ChainHead);
+      claims.committed();
+      for (const [index, { resolve, reject }] of batch.entries()) {
+        const head = heads[index];
+        if (head) resolve(head);
+        else reject(new AuditFault('another process made the claim of this record first'));
+      }
     } catch (cause) {
       failBatch(batch, cause);
     }
   }
 
+  /** With everything else of this turn of the event loop. */
+  function commitSoon(): void {
+    if (!isDue) setImmediate(commitBatch);
+    isDue = true;
+  }
+
   function failBatch(batch: readonly Waiting[], cause: unknown): void {
     const code = cause instanceof Database.SqliteError ? cause.code : '';
     if (FATAL_CODES.test(code)) failed = cause;
-    for (const { reject } of batch) reject(new AuditFault('the record was not written', { cause }));
+    const fault = new AuditFault('the record was not written', { cause });
+    claims.rolledBack(fault);
+    for (const { reject } of batch) reject(fault);
     if (failed) options.onFatal(failed);
   }
 
   const isOnRecord = (id: string) =>
     waiting.some(({ entry }) => entry.id === id) || reader.findById(id) !== undefined;
+  function faultNow(): AuditFault | undefined {
+    if (failed) return new AuditFault('the audit log has failed', { cause: failed });
+    return db.open ? undefined : new AuditFault('the audit log is closed');
+  }
 
   return {
     append(entry) {
-      if (failed) return Promise.reject(new AuditFault('the audit log has failed', { cause: failed }));
-      if (!db.open) return Promise.reject(new AuditFault('the audit log is closed'));
+      const fault = faultNow();
+      if (fault) return Promise.reject(fault);
       // Before it waits with others: an entry that cannot be written must not take them down.
       let content: string;
       try {
@@ -104,7 +133,7 @@ export function openSqliteStore(options: SqliteStoreOptions): AuditStore {
       if (entry.about && !isOnRecord(entry.about))
         return Promise.reject(new AuditFault('the record that it is about is not there'));
       return new Promise((resolve, reject) => {
-        if (waiting.length === 0) setImmediate(commitBatch);
+        commitSoon();
         waiting.push({ entry, content, resolve, reject });
       });
     },
@@ -117,8 +146,17 @@ export function openSqliteStore(options: SqliteStoreOptions): AuditStore {
       return documents.searchDocuments(query);
     },
     ...reader,
+    claimOnce(key, until) {
+      const fault = faultNow();
+      if (fault) throw fault;
+      try {
+        return claims.claim(key, until);
+      } catch (cause) {
+        throw new AuditFault('the audit log cannot be asked', { cause });
+      }
+    },
     close() {
-      if (waiting.length > 0) commitBatch();
+      if (db.open) commitBatch();
       db.close();
     },
   };
@@ -154,6 +192,7 @@ function openDatabase(file: string): Database.Database {
     db.pragma('busy_timeout = 250');
     db.exec(SCHEMA);
     db.exec(DOCUMENT_SCHEMA);
+    db.exec(ONCE_SCHEMA);
     // better-sqlite3 falls back to NORMAL at the first write in WAL mode unless FULL is set: asked after the schema.
     if (db.pragma('synchronous', { simple: true }) !== 2)
       throw new AuditFault('synchronous=FULL did not hold');

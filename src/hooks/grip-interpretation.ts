@@ -52,6 +52,7 @@ export function answerReading(
     const asked: Asked = {
       door: 'cds-hooks',
       client: caller.client,
+      ...(caller.tenant === null ? {} : { tenant: caller.tenant }),
       user: userId,
       hook: {
         ...{ service, hook, instance, fhirServer, encounter, hasMore },

@@ -3,8 +3,10 @@ import Fastify, { type FastifyBaseLogger, type FastifyInstance, LogController } 
 import type { DocumentReader } from '../document.ts';
 import type { EvaluateDeps } from '../evaluate.ts';
 import { type Access, refusalOf, requireAccess } from './access.ts';
+import { allowOrigins } from './browser-clients.ts';
 import { answerError, answerNotFound } from './error-reply.ts';
 import { acceptOnlyJson } from './json-body.ts';
+import { answerOnce } from './once-only.ts';
 import { cdsServicesRoutes } from './routes/cds-services.ts';
 import { fhirBatchRoute } from './routes/fhir-batch.ts';
 import { fhirResourceRoutes } from './routes/fhir-resources.ts';
@@ -24,6 +26,8 @@ export interface AppDeps extends EvaluateDeps {
   readonly publicUrl: string | null;
   /** Name of the organisation's own hook; absent or null: it is not offered. */
   readonly chartedHook?: string | null | undefined;
+  /** Origins of pages that may read answers; absent: none. */
+  readonly corsOrigins?: readonly string[];
 }
 
 /** Largest body of one call: some 200 trial Observations. */
@@ -40,12 +44,16 @@ export function buildApp(deps: AppDeps): FastifyInstance {
     http: { headersTimeout: 5_000, connectionsCheckingInterval: 1_000, maxHeaderSize: 8 * 1024 },
     routerOptions: { ignoreTrailingSlash: false },
     genReqId: () => deps.newId(),
-    frameworkErrors: (error, request, reply) =>
-      answerError(refusalOf(error, request, deps.access), request, reply),
+    frameworkErrors: (error, request, reply) => {
+      void refusalOf(error, request, deps.access).then((told) => answerError(told, request, reply));
+    },
     clientErrorHandler: answerClientError,
   });
   acceptOnlyJson(app);
-  requireAccess(app, deps.access);
+  allowOrigins(app, deps.corsOrigins ?? []);
+  // After the one above is there: a browser is answered first.
+  app.after(() => requireAccess(app, deps.access));
+  answerOnce(app);
   app.setErrorHandler(answerError);
   app.setNotFoundHandler(answerNotFound(app));
   // A keep-alive connection would hold up a stop: it is closed with its next answer.
@@ -58,12 +66,7 @@ export function buildApp(deps: AppDeps): FastifyInstance {
     reply.header('cache-control', 'no-store');
     reply.header('x-content-type-options', 'nosniff');
   });
-  // The route, never the address: a query or path may name a person.
-  app.addHook('onResponse', async (request, reply) => {
-    const route = request.routeOptions.url ?? 'no route';
-    const ms = Math.round(reply.elapsedTime * 100) / 100;
-    request.log.info({ method: request.method, route, status: reply.statusCode, ms }, 'answered');
-  });
+  logAnswers(app);
   registerRoutes(app, deps);
   return app;
 }
@@ -83,6 +86,15 @@ function registerRoutes(app: FastifyInstance, deps: AppDeps): void {
   );
   if (!deps.isProtected) app.register(reviewRoutes(deps));
   app.register(healthRoutes(deps));
+}
+
+/** The route, never the address: a query or path may name a person. */
+function logAnswers(app: FastifyInstance): void {
+  app.addHook('onResponse', async (request, reply) => {
+    const route = request.routeOptions.url ?? 'no route';
+    const ms = Math.round(reply.elapsedTime * 100) / 100;
+    request.log.info({ method: request.method, route, status: reply.statusCode, ms }, 'answered');
+  });
 }
 
 /** Bytes that are not HTTP: the shortest possible answer, and the connection is closed. */

@@ -2,6 +2,7 @@
 import type { FastifyError, FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { REQUEST_ERRORS, RequestError, type RequestErrorCode } from '../errors.ts';
 import { writeErrorOutcome } from '../fhir/write-operation-outcome.ts';
+import { TokenRefusal } from '../trust/token-refusal.ts';
 import { queryOf } from './fhir-reply.ts';
 import { FHIR_JSON, JSON_UTF8, negotiate } from './media-type.ts';
 
@@ -22,17 +23,25 @@ export function answerError(
   request: FastifyRequest,
   reply: FastifyReply,
 ): void {
-  const known = toRequestError(error);
-  const { status } = REQUEST_ERRORS[known.code];
-  if (status >= 500) request.log.error({ code: known.code, err: known.cause }, 'request failed');
-  else request.log.info({ code: known.code }, 'request refused');
+  void reply.send(describeError(toRequestError(error), request, reply));
+}
+
+/** Sets status and headers. @returns the body */
+export function describeError(error: RequestError, request: FastifyRequest, reply: FastifyReply): string {
+  const { code, issues, cause } = error;
+  const { status } = REQUEST_ERRORS[code];
+  if (status >= 500) request.log.error({ code, err: cause }, 'request failed');
+  else request.log.info({ code, ...reasonOf(cause) }, 'request refused');
   // No reason: it would help who guesses.
-  if (known.code === 'UNAUTHENTICATED') reply.header('www-authenticate', 'Bearer');
-  if (known.code === 'NOT_RECORDED') reply.header('retry-after', '5');
-  void reply
-    .code(status)
-    .type(errorType(request))
-    .send(JSON.stringify(writeErrorOutcome(known.code, known.issues)));
+  if (code === 'UNAUTHENTICATED') reply.header('www-authenticate', 'Bearer');
+  if (code === 'NOT_RECORDED') reply.header('retry-after', '5');
+  void reply.code(status).type(errorType(request));
+  return JSON.stringify(writeErrorOutcome(code, issues));
+}
+
+/** Codes and configured names only: nothing that came with the token. */
+function reasonOf(cause: unknown): { reason?: string; client?: string | null } {
+  return cause instanceof TokenRefusal ? { reason: cause.reason, client: cause.client } : {};
 }
 
 /** At the FHIR door as negotiated, or FHIR JSON where nothing was; plain JSON everywhere else. */

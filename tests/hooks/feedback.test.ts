@@ -323,6 +323,7 @@ describe('a log that cannot take it', () => {
     head: () => head,
     findById: () => undefined,
     findByName: () => undefined,
+    claimOnce: () => undefined,
     recordsAbout: () => [],
     findFiled: () => undefined,
     findDocument: () => undefined,

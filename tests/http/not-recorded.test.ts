@@ -25,6 +25,7 @@ const store: AuditStore = {
   findByName: () => undefined,
   recordsAbout: () => [],
   findFiled: () => undefined,
+  claimOnce: () => ({ kept: async () => true }),
   findDocument: () => undefined,
   searchDocuments: () => ({ total: 0, documents: [], upTo: 0 }),
   records: () => [][Symbol.iterator](),

@@ -4,6 +4,7 @@ import type { EvaluateDeps } from '../../evaluate.ts';
 import { hookServices } from '../../hooks/services.ts';
 import { serviceBaseOf } from '../fhir-reply.ts';
 import { JSON_UTF8 } from '../media-type.ts';
+import { depsFor } from '../once-only.ts';
 import { feedbackRoutes } from './feedback.ts';
 
 export interface HookDeps extends EvaluateDeps {
@@ -22,10 +23,10 @@ export function cdsServicesRoutes(deps: HookDeps): FastifyPluginAsync {
     for (const { description, bodyLimitBytes, answer } of services) {
       const options = bodyLimitBytes === undefined ? {} : { bodyLimit: bodyLimitBytes };
       app.post(`/cds-services/${description.id}`, options, async (request, reply) => {
-        const { name, fhirServers } = request.client;
+        const { name, tenant, fhirServers } = request.client;
         const base = serviceBaseOf(request, deps.publicUrl);
-        const caller = { client: name, fhirServers, base, pages: !deps.isProtected };
-        return reply.type(JSON_UTF8).send(await answer(deps, caller, request.body));
+        const caller = { client: name, tenant, fhirServers, base, pages: !deps.isProtected };
+        return reply.type(JSON_UTF8).send(await answer(depsFor(deps, request.client), caller, request.body));
       });
     }
     app.register(feedbackRoutes(deps, services));
