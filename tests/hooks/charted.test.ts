@@ -126,7 +126,7 @@ describe("the organisation's own hook", () => {
   it('K5: answers the example of its documentation', async () => {
     const guide = readFileSync(new URL('../../docs/hooks.md', import.meta.url), 'utf8');
     const [, example = ''] =
-      /```json\n(\{ "hook": "org\.alder-reach\.grip-charted"[^]*?)```/.exec(guide) ?? [];
+      /```json\n(\{ "hook": "org\.alder-reach\.grip-charted"[\s\S]*?)```/.exec(guide) ?? [];
     const reply = await service.post(PATH, example);
     expect(reply.status).toBe(200);
     expect(cardsOf(reply)[0]?.summary).toContain('Grip strength 17 Nov 2026: ');

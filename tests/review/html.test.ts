@@ -19,7 +19,7 @@ describe('html', () => {
   it('never lets a text open an element, end an attribute or begin an entity', () => {
     fc.assert(
       fc.property(fc.string({ unit: 'grapheme' }), (text) => {
-        const [, inside = ''] = /^<p title="([^]*)">$/.exec(html`<p title="${text}">`.text) ?? [];
+        const [, inside = ''] = /^<p title="([\s\S]*)">$/.exec(html`<p title="${text}">`.text) ?? [];
         expect(inside).not.toMatch(/[<>"']/);
         expect(inside.replaceAll(/&(amp|lt|gt|quot|#39);/g, '')).not.toContain('&');
       }),
