@@ -204,6 +204,7 @@ const KEY_WORDS: Readonly<Record<string, string>> = {
   height: 'height',
   handedness: 'which hand is dominant',
   measures: 'weight, body mass index, gait speed and chair rises',
+  earlier: 'earlier grip measurements',
   encounter: 'the stay',
 };
 

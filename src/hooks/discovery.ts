@@ -62,24 +62,32 @@ export const GRIP_INTERPRETATION: ServiceDescription = {
     `The member ${PANEL_EXTENSION} of the extension names another panel of the installation.`,
 };
 
-/** The same reading, and what matters when the stay ends. */
-export const GRIP_INTERPRETATION_DISCHARGE: ServiceDescription = {
-  id: 'grip-interpretation-discharge',
-  hook: 'encounter-discharge',
-  title: 'Grip strength at discharge: measured in this stay, and when next',
-  description:
-    'Says whether grip strength was measured during the stay that ends, how it changed from the first measurement of the stay to the last, ' +
-    'and when the next is due by the panel, so that it can be handed over; and reads the most recent session like grip-interpretation.',
-  prefetch: { ...GRIP_INTERPRETATION.prefetch, encounter: 'Encounter/{{context.encounterId}}' },
-  usageRequirements: `${GRIP_INTERPRETATION.usageRequirements} The key encounter is optional: without it, or without a start of its period, the card cannot say which measurements belong to the stay.`,
-};
+/**
+ * The same reading, and what matters when the stay ends.
+ * @param reading whose prefetch is asked for too
+ */
+export function gripInterpretationDischarge(reading: ServiceDescription): ServiceDescription {
+  return {
+    id: 'grip-interpretation-discharge',
+    hook: 'encounter-discharge',
+    title: 'Grip strength at discharge: measured in this stay, and when next',
+    description:
+      'Says whether grip strength was measured during the stay that ends, how it changed from the first measurement of the stay to the last, ' +
+      'and when the next is due by the panel, so that it can be handed over; and reads the most recent session like grip-interpretation.',
+    prefetch: { ...reading.prefetch, encounter: 'Encounter/{{context.encounterId}}' },
+    usageRequirements: `${reading.usageRequirements} The key encounter is optional: without it, or without a start of its period, the card cannot say which measurements belong to the stay.`,
+  };
+}
 
 /** Key of the measurements charted before: those just charted come in the context. */
 export const EARLIER_KEY = 'earlier';
 
-/** @param hook reverse-domain name of the organisation's own hook for a measurement that was just charted */
-export function gripInterpretationCharted(hook: string): ServiceDescription {
-  const { patient, grip, ...measures } = GRIP_INTERPRETATION.prefetch;
+/**
+ * @param hook reverse-domain name of the organisation's own hook for a measurement that was just charted
+ * @param reading whose prefetch is asked for too
+ */
+export function gripInterpretationCharted(hook: string, reading: ServiceDescription): ServiceDescription {
+  const { patient, grip, ...measures } = reading.prefetch;
   return {
     id: 'grip-interpretation-charted',
     hook,

@@ -1,13 +1,11 @@
 /** The hook service `grip-interpretation-charted`, for the organisation's own hook: what was just charted, and what it means. */
 import { RequestError } from '../errors.ts';
-import type { EvaluateDeps } from '../evaluate.ts';
 import { collectionForm, requireForm } from '../fhir/forms.ts';
 import { placedEntries } from '../fhir/read-request.ts';
-import type { Caller } from './caller.ts';
 import type { ServiceDescription } from './discovery.ts';
 import { readEnvelope } from './envelope.ts';
 import { gather } from './gather.ts';
-import { answerReading } from './grip-interpretation.ts';
+import { answerReading, type HookCall } from './grip-interpretation.ts';
 
 const AT = 'request.context.observations';
 
@@ -17,7 +15,7 @@ const AT = 'request.context.observations';
  */
 export async function answerGripInterpretationCharted(
   service: ServiceDescription,
-  { deps, caller, body }: { readonly deps: EvaluateDeps; readonly caller: Caller; readonly body: unknown },
+  { deps, caller, body }: HookCall,
 ): Promise<string> {
   const envelope = readEnvelope(body, service);
   const charted = readCharted(envelope.context.observations);

@@ -1,33 +1,30 @@
 /** The hook service `grip-interpretation-discharge`: the same reading, and what matters when the stay ends. */
 import { RequestError } from '../errors.ts';
-import type { AskedStay, EvaluateDeps } from '../evaluate.ts';
+import type { AskedStay } from '../evaluate.ts';
 import { encounterForm, requireForm, requireUnmodified } from '../fhir/forms.ts';
 import { sourceKey } from '../fhir/reference.ts';
-import type { Caller } from './caller.ts';
-import { GRIP_INTERPRETATION_DISCHARGE } from './discovery.ts';
+import type { ServiceDescription } from './discovery.ts';
 import { type Envelope, readEnvelope } from './envelope.ts';
 import { type GatheredData, gather } from './gather.ts';
-import { answerReading } from './grip-interpretation.ts';
+import { answerReading, type HookCall } from './grip-interpretation.ts';
 
 /**
  * @returns `{cards}` as JSON text
  * @throws RequestError
  */
 export async function answerGripInterpretationDischarge(
-  deps: EvaluateDeps,
-  caller: Caller,
-  body: unknown,
+  service: ServiceDescription,
+  { deps, caller, body }: HookCall,
 ): Promise<string> {
-  const envelope = readEnvelope(body, GRIP_INTERPRETATION_DISCHARGE);
+  const envelope = readEnvelope(body, service);
   if (envelope.encounterId === null) {
     // Hook library, encounter-discharge 1.0: encounterId is required.
     const text = 'is required by encounter-discharge';
     throw new RequestError('BODY_INVALID', [{ expression: 'request.context.encounterId', text }]);
   }
-  const data = await gather(envelope, GRIP_INTERPRETATION_DISCHARGE, caller, deps);
+  const data = await gather(envelope, service, caller, deps);
   const readFacts = () => ({ stay: readStay(envelope, data) });
-  const service = GRIP_INTERPRETATION_DISCHARGE.id;
-  return answerReading(deps, { caller, envelope, data, service, readFacts });
+  return answerReading(deps, { caller, envelope, data, service: service.id, readFacts });
 }
 
 const AT = 'prefetch.encounter';

@@ -24,6 +24,13 @@ export async function answerGripInterpretation(
   return answerReading(deps, { caller, envelope, data, service: GRIP_INTERPRETATION.id });
 }
 
+/** A call as it comes in. */
+export interface HookCall {
+  readonly deps: EvaluateDeps;
+  readonly caller: Caller;
+  readonly body: unknown;
+}
+
 /** A call whose data are together. */
 export interface GatheredCall {
   readonly caller: Caller;

@@ -4,8 +4,8 @@ import type { LocalCodes } from '../fhir/local-codes.ts';
 import type { Caller } from './caller.ts';
 import {
   GRIP_INTERPRETATION,
-  GRIP_INTERPRETATION_DISCHARGE,
   gripInterpretationCharted,
+  gripInterpretationDischarge,
   type ServiceDescription,
 } from './discovery.ts';
 import { answerGripInterpretation } from './grip-interpretation.ts';
@@ -35,13 +35,21 @@ export interface HookOptions {
 export function hookServices({ chartedHook }: HookOptions): readonly HookService[] {
   return [
     { description: GRIP_INTERPRETATION, answer: answerGripInterpretation },
-    { description: GRIP_INTERPRETATION_DISCHARGE, answer: answerGripInterpretationDischarge },
-    ...(chartedHook === null ? [] : [gripInterpretationChartedService(chartedHook)]),
+    dischargeService(),
+    ...(chartedHook === null ? [] : [chartedService(chartedHook)]),
   ];
 }
 
-function gripInterpretationChartedService(hook: string): HookService {
-  const description = gripInterpretationCharted(hook);
+function dischargeService(): HookService {
+  const description = gripInterpretationDischarge(GRIP_INTERPRETATION);
+  return {
+    description,
+    answer: (deps, caller, body) => answerGripInterpretationDischarge(description, { deps, caller, body }),
+  };
+}
+
+function chartedService(hook: string): HookService {
+  const description = gripInterpretationCharted(hook, GRIP_INTERPRETATION);
   return {
     description,
     answer: (deps, caller, body) => answerGripInterpretationCharted(description, { deps, caller, body }),
