@@ -92,9 +92,10 @@ function findingsOf(
   const codes = caution.codes.filter((each) => read.codes.some((own) => isSame(own, each)));
   const told = mostTelling(read, codes, caution);
   const dateMissing = window !== null && latest === undefined;
+  const isUnclear = dateMissing || read.state === 'planned' || read.bySiteOnly || read.valueUnread;
   const shared = {
     caution: caution.id,
-    weight: dateMissing || read.state === 'planned' || read.bySiteOnly ? ('ask' as const) : told.weight,
+    weight: isUnclear ? ('ask' as const) : told.weight,
     state: read.state === 'past' && caution.whenPast === 'count' ? ('current' as const) : read.state,
     reference: read.reference,
     others: [],
@@ -103,6 +104,7 @@ function findingsOf(
     dateOf: read.dateOf,
     ...(read.date?.length === 10 ? { daysAgo: daysFromTo(read.date, today) } : {}),
     ...(dateMissing ? { dateMissing: true as const } : {}),
+    ...(read.valueUnread ? { valueUnread: true as const } : {}),
   };
   if (caution.scope === 'person') return [{ ...shared, place: 'person' }];
   const { hands, ...side } = sideOf(read, codes, dominant);

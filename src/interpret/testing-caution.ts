@@ -61,6 +61,8 @@ export interface CautionRead {
   readonly site: Hand | 'both' | null;
   /** It names a body site that is not read here. */
   readonly siteUnread?: true | undefined;
+  /** It was charted with a value that is not read here. */
+  readonly valueUnread?: true | undefined;
   /** Known by the body site of a Procedure, not by its code. */
   readonly bySiteOnly?: true | undefined;
   /** `YYYY`, `YYYY-MM` or `YYYY-MM-DD`; null: the record has none. */
@@ -92,6 +94,7 @@ export interface ReadinessFinding {
   readonly byHandedness?: true | undefined;
   /** The code says that the other hand writes. */
   readonly handednessDiffers?: true | undefined;
+  readonly valueUnread?: true | undefined;
   /** Its caution has a window, and it has no date. */
   readonly dateMissing?: true | undefined;
 }

@@ -1,0 +1,129 @@
+/** The records of a call -> cautions, and what could not be read; a charted line counts by its newest entry only. */
+import type { CautionRead } from '../interpret/testing-caution.ts';
+import { GRIP_CAUTIONS } from './caution-codes.ts';
+import { observationForm } from './forms.ts';
+import {
+  type CautionContext,
+  type CautionResult,
+  type CautionType,
+  codesFor,
+  readCaution,
+  referenceOf,
+  requireOwnRecord,
+  siteOf,
+  type UnusableRecord,
+  unusable,
+} from './read-caution.ts';
+import { checkUsable, minuteOf, readMoment } from './read-observation.ts';
+import type { Placed } from './read-request.ts';
+
+export interface ReadCautions {
+  readonly cautions: readonly CautionRead[];
+  readonly unusable: readonly UnusableRecord[];
+}
+
+type Entry = Placed & { readonly resourceType: string };
+
+const CODED_TYPES: readonly CautionType[] = ['Condition', 'Procedure', 'Device'];
+
+/**
+ * Records of other types are left aside. Of two copies of a record that differ both are read.
+ * @throws RequestError PATIENT_MISMATCH
+ */
+export function readCautions(entries: readonly Entry[], context: CautionContext): ReadCautions {
+  const coded = entries.flatMap((entry) => {
+    const type = CODED_TYPES.find((each) => each === entry.resourceType);
+    return type ? readCaution(entry, type, context) : [];
+  });
+  const lines = entries.filter(({ resourceType }) => resourceType === 'Observation');
+  const charted = lines.map((entry) => readLine(entry, context));
+  const results = [
+    ...coded,
+    ...charted.flatMap(({ unusable: one }) => one),
+    ...newestOf(charted.flatMap(({ charted: one }) => one)),
+  ];
+  const once = new Map(results.map((result) => [JSON.stringify(result), result]));
+  const all = [...once.values()];
+  return { cautions: all.filter(isRead), unusable: all.filter((each) => !isRead(each)) as UnusableRecord[] };
+}
+
+const isRead = (result: CautionResult): result is CautionRead => 'caution' in result;
+
+/** A charted line, with what tells which entry is the newest. */
+interface ChartedLine {
+  readonly read: CautionRead;
+  readonly minute: number;
+  readonly isThere: boolean;
+}
+
+interface LineRead {
+  readonly charted: readonly ChartedLine[];
+  readonly unusable: readonly UnusableRecord[];
+}
+
+const NOTHING: LineRead = { charted: [], unusable: [] };
+
+/** An Observation counts only under a code of this service or one that the site maps: what a value means is else not known. */
+function readLine(entry: Entry, context: CautionContext): LineRead {
+  requireOwnRecord(entry, 'Observation', context.patient);
+  const read = observationForm.safeParse(entry.resource);
+  if (!read.success) return { charted: [], unusable: [unusable(entry, 'Observation', 'malformed')] };
+  const observation = read.data;
+  const own = [...codesFor(observation.code, context)].flatMap(([caution, codes]) => {
+    const mapped = codes.filter(({ system }) => system === GRIP_CAUTIONS);
+    return mapped.length > 0 ? [{ caution, codes: mapped }] : [];
+  });
+  if (own.length === 0 || observation.dataAbsentReason) return NOTHING;
+  if (observation.status === 'entered-in-error' || observation.status === 'cancelled') return NOTHING;
+  const moment = readMoment(observation, context.asOf);
+  const fault = checkUsable(observation) ?? ('code' in moment ? moment : undefined);
+  if (fault || 'code' in moment)
+    return { charted: [], unusable: [unusable(entry, 'Observation', WHY[fault?.code ?? ''] ?? 'malformed')] };
+  const { valueBoolean } = observation;
+  const { site, siteUnread } = siteOf(
+    { concept: observation.code, sites: observation.bodySite ? [observation.bodySite] : [] },
+    context.localCodes,
+  );
+  const hasOtherValue = Object.keys(observation).some(
+    (name) => /^value[A-Z]/.test(name) && name !== 'valueBoolean',
+  );
+  return {
+    unusable: [],
+    charted: own.map(({ caution, codes }) => ({
+      isThere: valueBoolean !== false,
+      minute: moment.testedAtMinute ?? minuteOf(`${moment.testedOn}T00:00Z`),
+      read: {
+        caution,
+        reference: referenceOf(entry, 'Observation'),
+        codes,
+        site,
+        ...(siteUnread ? { siteUnread: true as const } : {}),
+        ...(hasOtherValue ? { valueUnread: true as const } : {}),
+        date: moment.testedOn,
+        dateOf: 'charted',
+        state: 'current',
+      },
+    })),
+  };
+}
+
+const WHY: Readonly<Record<string, UnusableRecord['why']>> = {
+  STATUS_NOT_USABLE: 'status',
+  MODIFIER_UNKNOWN: 'modifier',
+  SUBJECT_MISSING: 'subject',
+  TIME_IN_FUTURE: 'future',
+};
+
+/** Of one row of a flowsheet; nothing where the newest entry says that the line is not there. */
+function newestOf(lines: readonly ChartedLine[]): readonly CautionRead[] {
+  const rows = new Map<string, ChartedLine>();
+  for (const line of lines) {
+    const { caution, codes, site } = line.read;
+    const key = JSON.stringify([caution, codes, site]);
+    const known = rows.get(key);
+    const isNewer = !known || line.minute > known.minute;
+    // Of two entries of one moment the one that says that it is there is believed.
+    if (isNewer || (line.minute === known.minute && line.isThere)) rows.set(key, line);
+  }
+  return [...rows.values()].flatMap(({ read, isThere }) => (isThere ? [read] : []));
+}
