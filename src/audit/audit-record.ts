@@ -22,6 +22,8 @@ export interface AuditEntry {
   /** What the answer gave out and can be asked for again, filed in the same commit; one that is there stays. */
   readonly documents?: readonly DocumentDraft[] | undefined;
   readonly revisions?: readonly DocumentRevision[] | undefined;
+  /** Other ids that the record answers to, e.g. those of its cards. */
+  readonly names?: readonly string[] | undefined;
   /** What is taken away; the mark that it was there stays. */
   readonly removals?: readonly DocumentName[] | undefined;
 }

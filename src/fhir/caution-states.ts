@@ -27,7 +27,10 @@ const UNSURE: ReadonlySet<string> = new Set(['unconfirmed', 'provisional', 'diff
 function hasAbated(condition: ConditionResource, today: string): boolean {
   const { abatementDateTime, abatementPeriod } = condition;
   const dated = abatementDateTime ?? abatementPeriod?.end;
-  if (dated !== undefined) return (latestDayOf(dated.slice(0, 10)) ?? '') <= today;
+  if (dated !== undefined) {
+    const day = latestDayOf(dated.slice(0, 10));
+    return day !== undefined && day <= today;
+  }
   // As an age, a range or a text it says that it ended, and not when.
   return ['abatementAge', 'abatementRange', 'abatementString'].some((name) => condition[name] !== undefined);
 }

@@ -6,7 +6,12 @@ import type { z } from 'zod';
 import { RequestError } from '../errors.ts';
 import { latestDayOf } from '../interpret/age.ts';
 import type { Hand } from '../interpret/measurement.ts';
-import type { CautionRead, TestingCautions } from '../interpret/testing-caution.ts';
+import type {
+  CautionRead,
+  CautionType,
+  TestingCautions,
+  UnusableRecord,
+} from '../interpret/testing-caution.ts';
 import { GRIP_CAUTIONS } from './caution-codes.ts';
 import { codedForm, conditionForm, lineDeviceForm, procedureForm } from './caution-forms.ts';
 import {
@@ -25,16 +30,6 @@ import { isOfCaution, type LocalCodes } from './local-codes.ts';
 import { type AsOf, codesOf, meaningsOf } from './read-observation.ts';
 import type { ReadPatient } from './read-patient.ts';
 import type { Placed } from './read-request.ts';
-
-export type CautionType = 'Condition' | 'Procedure' | 'Device' | 'Observation';
-
-/** A record that may mean a caution and is not used. */
-export interface UnusableRecord {
-  readonly type: CautionType;
-  /** Null where it has none that is well formed. */
-  readonly reference: string | null;
-  readonly why: 'malformed' | 'modifier' | 'subject' | 'future' | 'status';
-}
 
 export interface CautionContext {
   readonly patient: ReadPatient;

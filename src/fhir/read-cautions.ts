@@ -1,17 +1,15 @@
 /** The records of a call -> cautions, and what could not be read; a charted line counts by its newest entry only. */
-import type { CautionRead } from '../interpret/testing-caution.ts';
+import type { CautionRead, CautionType, UnusableRecord } from '../interpret/testing-caution.ts';
 import { GRIP_CAUTIONS } from './caution-codes.ts';
 import { observationForm } from './forms.ts';
 import {
   type CautionContext,
   type CautionResult,
-  type CautionType,
   codesFor,
   readCaution,
   referenceOf,
   requireOwnRecord,
   siteOf,
-  type UnusableRecord,
   unusable,
 } from './read-caution.ts';
 import { checkUsable, minuteOf, readMoment } from './read-observation.ts';

@@ -121,12 +121,16 @@ function shared(evaluation: Evaluation): Pick<Card, 'uuid' | 'source' | 'overrid
   return {
     uuid: uuidFor(evaluation.id, 'card'),
     source: { label: `${engine.name} ${engine.version}, panel ${id} ${version}` },
-    overrideReasons: Object.entries(OVERRIDE_DISPLAYS).map(([code, display]) => ({
-      system: GRIP_OVERRIDES,
-      code,
-      display,
-    })),
+    overrideReasons: overrideReasons(),
   };
+}
+
+export function overrideReasons(): Card['overrideReasons'] {
+  return Object.entries(OVERRIDE_DISPLAYS).map(([code, display]) => ({
+    system: GRIP_OVERRIDES,
+    code,
+    display,
+  }));
 }
 
 /**

@@ -16,19 +16,24 @@ export type Gathered =
 
 export type GatheredData = Readonly<Record<string, Gathered>>;
 
+/** What is gathered for; `required` where it is not REQUIRED_KEYS. */
+export type GatheredService = Pick<ServiceDescription, 'prefetch'> & {
+  readonly required?: readonly string[];
+};
+
 /**
  * @returns every key of the service; a required one is never `missing`
  * @throws RequestError BODY_INVALID for a value that is no such resource, PREFETCH_MISSING naming a required key
  */
 export async function gather(
   { prefetch }: Envelope,
-  { prefetch: templates }: Pick<ServiceDescription, 'prefetch'>,
+  { prefetch: templates, required = REQUIRED_KEYS }: GatheredService,
   _caller: Caller,
 ): Promise<GatheredData> {
   const gathered: Record<string, Gathered> = {};
   for (const [key, template] of Object.entries(templates)) {
     const found = readPrefetched(key, prefetch[key], template.includes('?') ? 'Bundle' : typeOf(template));
-    if (found.state === 'missing' && REQUIRED_KEYS.includes(key)) {
+    if (found.state === 'missing' && required.includes(key)) {
       throw new RequestError('PREFETCH_MISSING', [{ expression: `prefetch.${key}`, text: found.why }]);
     }
     gathered[key] = found;

@@ -3,7 +3,7 @@ import { type Asked, type EvaluateDeps, evaluate } from '../evaluate.ts';
 import type { Answer, Evaluation } from '../evaluation.ts';
 import type { Caller } from './caller.ts';
 import { writeCards } from './cards.ts';
-import { GRIP_INTERPRETATION } from './discovery.ts';
+import { describeGripInterpretation, GRIP_INTERPRETATION } from './discovery.ts';
 import { readEnvelope } from './envelope.ts';
 import { gather } from './gather.ts';
 import { readHookData } from './hook-request.ts';
@@ -18,7 +18,8 @@ export async function answerGripInterpretation(
   body: unknown,
 ): Promise<string> {
   const envelope = readEnvelope(body, GRIP_INTERPRETATION);
-  const { hasMore, ...data } = readHookData(envelope, await gather(envelope, GRIP_INTERPRETATION, caller));
+  const service = describeGripInterpretation(deps.localCodes);
+  const { hasMore, ...data } = readHookData(envelope, await gather(envelope, service, caller));
   const { hook, instance, fhirServer, encounterId: encounter, userId } = envelope;
   const asked: Asked = {
     door: 'cds-hooks',

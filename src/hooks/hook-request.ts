@@ -26,7 +26,7 @@ export function readHookData(envelope: Envelope, data: GatheredData): HookData {
     observations: entries.filter(({ resourceType }) => resourceType === 'Observation'),
     devices: devicesIn(entries),
     panelId: envelope.panelId,
-    hasMore: hasNextLink(data),
+    hasMore: hasNextLink(data, 'grip'),
   };
 }
 
@@ -62,9 +62,12 @@ export function readBundle(data: GatheredData, key: string): ReturnType<typeof p
 
 const linksForm = z.looseObject({ link: z.array(z.looseObject({ relation: z.string() })).optional() });
 
-function hasNextLink({ grip }: GatheredData): boolean {
-  if (grip?.state !== 'here') return false;
-  return (requireForm(linksForm, grip.resource, 'prefetch.grip').link ?? []).some(
+/** Whether the client holds further pages of what is under a key. */
+export function hasNextLink(data: GatheredData, key: string): boolean {
+  const found = data[key];
+  // A Patient may have links too: to other Patients.
+  if (found?.state !== 'here' || key === 'patient') return false;
+  return (requireForm(linksForm, found.resource, `prefetch.${key}`).link ?? []).some(
     ({ relation }) => relation === 'next',
   );
 }

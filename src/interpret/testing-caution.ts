@@ -71,6 +71,16 @@ export interface CautionRead {
   readonly state: CautionState;
 }
 
+export type CautionType = 'Condition' | 'Procedure' | 'Device' | 'Observation';
+
+/** A record that may mean a caution and is not used. */
+export interface UnusableRecord {
+  readonly type: CautionType;
+  /** Null where it has none that is well formed. */
+  readonly reference: string | null;
+  readonly why: 'malformed' | 'modifier' | 'subject' | 'future' | 'status';
+}
+
 export type Place = Hand | 'side-unknown' | 'person';
 
 /** One line of the answer: a caution at a place, from its newest record. */
