@@ -17,6 +17,7 @@ errors.ts        | |
 derived-id.ts    | | node:
 reference/       | interpret/ | node: zod
 evaluation.ts    | interpret/ reference/ type:document.ts type:wording/ |
+assessment.ts    | type:interpret/ type:reference/ |
 wording/         | interpret/ reference/ type:errors.ts |
 document.ts      | |
 fhir/            | interpret/ reference/ errors.ts evaluation.ts document.ts wording/ derived-id.ts | zod node:crypto fhir/r4.js
@@ -26,13 +27,15 @@ audit/           | document.ts | node: better-sqlite3
 recorded-findings.ts | type:interpret/ |
 read-input.ts    | interpret/ reference/ fhir/ errors.ts evaluation.ts type:wording/ |
 evaluate.ts      | interpret/ reference/ fhir/ type:audit/ errors.ts evaluation.ts read-input.ts recorded-findings.ts | node:crypto
+assess.ts        | interpret/ type:reference/ fhir/ errors.ts type:assessment.ts evaluate.ts read-input.ts | node:crypto
 replay.ts        | interpret/ reference/ audit/ fhir/ hooks/ type:evaluate.ts type:evaluation.ts recorded-findings.ts | zod node:crypto
-hooks/           | evaluate.ts evaluation.ts fhir/ interpret/ errors.ts wording/ derived-id.ts | zod fhir/r4.js
+replay-assessment.ts | interpret/ type:reference/ audit/ hooks/ type:evaluate.ts type:assessment.ts type:replay.ts | zod node:crypto
+hooks/           | evaluate.ts evaluation.ts assess.ts type:assessment.ts fhir/ interpret/ errors.ts wording/ derived-id.ts | zod fhir/r4.js
 http/            | evaluate.ts hooks/ fhir/ errors.ts document.ts | fastify node:net node:crypto fhir/r4.js
 config.ts        | errors.ts | zod node:net
 service.ts       | config.ts http/ audit/ reference/ definitions/ fhir/ document.ts evaluate.ts errors.ts | node: fastify fhir/r4.js
 main.ts          | config.ts service.ts | close-with-grace pino
-audit-command.ts | audit/ config.ts service.ts replay.ts reference/ | node:
+audit-command.ts | audit/ config.ts service.ts replay.ts replay-assessment.ts reference/ | node:
 results-command.ts | audit/ config.ts document.ts | node:
 terminal/        | interpret/ reference/ |
 references-command.ts | reference/ terminal/ config.ts service.ts | node:path

@@ -48,7 +48,8 @@ function armSections(assessment: Assessment): readonly string[] {
   const arms = HANDS.map((hand) => ({ hand, lines: cautionLines(assessment, hand) }));
   if (arms.every(({ lines }) => lines.length === 0))
     return [unsided === '' ? section('Either arm', [nothingFound(assessment)]) : unsided];
-  const none = unsided === '' ? nothingFound(assessment) : 'No record names this arm; see below what names no side.';
+  const none =
+    unsided === '' ? nothingFound(assessment) : 'No record names this arm; see below what names no side.';
   return [
     ...arms.map(({ hand, lines }) =>
       section(`${hand === 'right' ? 'Right' : 'Left'} arm`, lines.length > 0 ? lines : [none]),
