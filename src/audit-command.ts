@@ -92,7 +92,7 @@ function replayAll(file: string, { json }: AuditOptions): number {
     if (json) print({ counts, faults });
     else {
       console.log(
-        `${file}: ${counts.same} evaluations replayed the same, ${counts.different} different, ${counts['not-replayable']} not replayable`,
+        `${file}: ${counts.same} records replayed the same, ${counts.different} different, ${counts['not-replayable']} not replayable`,
       );
       for (const { seq, id, reason } of faults) console.log(`  record ${seq} (${id}): ${reason}`);
     }

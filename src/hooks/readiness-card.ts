@@ -56,15 +56,15 @@ function warningSummary(assessment: Assessment, against: readonly ReadinessFindi
   return fitting([
     `Before a grip test: ${clauses.join('; ')}. ${dueText(assessment)}`,
     `Before a grip test: ${clauses.join('; ')}.`,
-    `Before a grip test: ${places.map((place) => PLACE_NAMES[place]).join(', ')}: see the detail.`,
+    `Before a grip test, see the detail for: ${places.map((place) => PLACE_NAMES[place]).join(', ')}.`,
   ]);
 }
 
 const PLACE_NAMES: Readonly<Record<Place, string>> = {
-  right: 'something speaks against the right arm',
-  left: 'something speaks against the left arm',
-  'side-unknown': 'against an arm whose side is not recorded',
-  person: 'against a test now',
+  right: 'right arm',
+  left: 'left arm',
+  'side-unknown': 'an arm whose side is not recorded',
+  person: 'the person',
 };
 
 function shortsOf({ rule }: Assessment, findings: readonly ReadinessFinding[]): readonly string[] {
