@@ -153,7 +153,7 @@ const PLURAL: Readonly<Record<CautionType, string>> = {
 
 const WHY: Readonly<Record<UnusableRecord['why'], string>> = {
   malformed: 'it is malformed',
-  modifier: 'it carries an extension that may change its meaning',
+  modifier: 'it carries rules or an extension that may change its meaning',
   subject: 'it does not say whose it is',
   future: 'its date is in the future',
   status: 'of its status',
