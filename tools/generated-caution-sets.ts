@@ -3,7 +3,8 @@ import type { ValueSet } from 'fhir/r4.js';
 import { CAUTION_DISPLAYS, type CautionCodeName, GRIP_CAUTIONS, ICD10CM } from '../src/fhir/caution-codes.ts';
 import { CANONICAL, SNOMED } from '../src/fhir/codes.ts';
 import { openLibrary } from '../src/service.ts';
-import { COPYRIGHT, PUBLISHER } from './generated-terminology.ts';
+import { COPYRIGHT } from './code-licences.ts';
+import { PUBLISHER } from './generated-terminology.ts';
 
 const [RULE] = openLibrary()
   .releases.rules.filter(({ ref }) => ref.id === 'testing-cautions')

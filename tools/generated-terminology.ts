@@ -1,7 +1,7 @@
 /** terminology/ from the code tables: our code systems, and the value sets that the profiles bind to. */
 import type { CodeSystem, ValueSet } from 'fhir/r4.js';
 import { REQUEST_ERRORS } from '../src/errors.ts';
-import { CAUTION_DISPLAYS, GRIP_CAUTIONS, ICD10CM } from '../src/fhir/caution-codes.ts';
+import { CAUTION_DISPLAYS, GRIP_CAUTIONS } from '../src/fhir/caution-codes.ts';
 import {
   ARM_POSITIONS,
   CANONICAL,
@@ -27,6 +27,7 @@ import { CHARTED_UNITS } from '../src/interpret/units.ts';
 import { CAUTION_MEANINGS } from '../src/wording/caution-statements.ts';
 import { NOTICES } from '../src/wording/notices.ts';
 import { REFUSALS } from '../src/wording/refusals.ts';
+import { COPYRIGHT } from './code-licences.ts';
 import { cautionValueSets } from './generated-caution-sets.ts';
 
 /** Of every definition of this package. */
@@ -278,17 +279,6 @@ const VALUE_SETS: Readonly<Record<string, readonly [title: string, text: string,
     'Offered with each card.',
     [GRIP_OVERRIDES, concepts(OVERRIDE_DISPLAYS)],
   ],
-};
-
-/** Whose codes they are; neither licence is this project's to give. */
-export const COPYRIGHT: Displays = {
-  [LOINC]:
-    'LOINC is copyright of Regenstrief Institute, Inc. and the LOINC Committee, under the licence at http://loinc.org/license.',
-  [SNOMED]:
-    'SNOMED CT is copyright of SNOMED International; outside its member countries its use needs a licence.',
-  [ICD10CM]:
-    'ICD-10-CM is maintained by the US National Center for Health Statistics and CMS, from the ICD-10 of WHO.',
-  [UCUM]: 'UCUM is copyright of Regenstrief Institute, Inc., under the licence at https://ucum.org/license.',
 };
 
 function valueSets(): readonly ValueSet[] {

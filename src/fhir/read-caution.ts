@@ -175,7 +175,7 @@ export function unusable(placed: Placed, type: CautionType, why: UnusableRecord[
 }
 
 /** Of a malformed record: false where its code can be read and means nothing here. */
-function mayMean(placed: Placed, type: CautionType, context: CautionContext): boolean {
+export function mayMean(placed: Placed, type: CautionType, context: CautionContext): boolean {
   const read = codedForm.safeParse(placed.resource);
   if (!read.success) return true;
   const concept = (type === 'Device' ? read.data.type : read.data.code) ?? {};

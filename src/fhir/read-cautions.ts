@@ -1,18 +1,19 @@
 /** The records of a call -> cautions, and what could not be read; a charted line counts by its newest entry only. */
 import type { CautionRead, CautionType, UnusableRecord } from '../interpret/testing-caution.ts';
 import { GRIP_CAUTIONS } from './caution-codes.ts';
-import { observationForm } from './forms.ts';
+import { type ObservationResource, observationForm } from './forms.ts';
 import {
   type CautionContext,
   type CautionResult,
   codesFor,
+  mayMean,
   readCaution,
   referenceOf,
   requireOwnRecord,
   siteOf,
   unusable,
 } from './read-caution.ts';
-import { checkUsable, minuteOf, readMoment } from './read-observation.ts';
+import { checkUsable, hasValue, type Moment, minuteOf, readMoment } from './read-observation.ts';
 import type { Placed } from './read-request.ts';
 
 export interface ReadCautions {
@@ -64,45 +65,56 @@ const NOTHING: LineRead = { charted: [], unusable: [] };
 /** An Observation counts only under a code of this service or one that the site maps: what a value means is else not known. */
 function readLine(entry: Entry, context: CautionContext): LineRead {
   requireOwnRecord(entry, 'Observation', context.patient);
+  const notUsed = (why: UnusableRecord['why']): LineRead => ({
+    charted: [],
+    unusable: [unusable(entry, 'Observation', why)],
+  });
   const read = observationForm.safeParse(entry.resource);
-  if (!read.success) return { charted: [], unusable: [unusable(entry, 'Observation', 'malformed')] };
+  if (!read.success) return mayMean(entry, 'Observation', context) ? notUsed('malformed') : NOTHING;
   const observation = read.data;
-  const own = [...codesFor(observation.code, context)].flatMap(([caution, codes]) => {
+  const own = mappedCodesOf(observation, context);
+  const isTakenBack = observation.status === 'entered-in-error' || observation.status === 'cancelled';
+  if (own.length === 0 || isTakenBack || observation.dataAbsentReason) return NOTHING;
+  const fault = checkUsable(observation);
+  if (fault) return notUsed(WHY[fault.code] ?? 'malformed');
+  const moment = readMoment(observation, context.asOf);
+  if ('code' in moment) return notUsed(WHY[moment.code] ?? 'malformed');
+  return { charted: chartedLines(entry, observation, own, { ...context, moment }), unusable: [] };
+}
+
+type MappedCodes = readonly Pick<CautionRead, 'caution' | 'codes'>[];
+
+function mappedCodesOf({ code }: ObservationResource, context: CautionContext): MappedCodes {
+  return [...codesFor(code, context)].flatMap(([caution, codes]) => {
     const mapped = codes.filter(({ system }) => system === GRIP_CAUTIONS);
     return mapped.length > 0 ? [{ caution, codes: mapped }] : [];
   });
-  if (own.length === 0 || observation.dataAbsentReason) return NOTHING;
-  if (observation.status === 'entered-in-error' || observation.status === 'cancelled') return NOTHING;
-  const moment = readMoment(observation, context.asOf);
-  const fault = checkUsable(observation) ?? ('code' in moment ? moment : undefined);
-  if (fault || 'code' in moment)
-    return { charted: [], unusable: [unusable(entry, 'Observation', WHY[fault?.code ?? ''] ?? 'malformed')] };
-  const { valueBoolean } = observation;
-  const { site, siteUnread } = siteOf(
-    { concept: observation.code, sites: observation.bodySite ? [observation.bodySite] : [] },
-    context.localCodes,
-  );
-  const hasOtherValue = Object.keys(observation).some(
-    (name) => /^value[A-Z]/.test(name) && name !== 'valueBoolean',
-  );
-  return {
-    unusable: [],
-    charted: own.map(({ caution, codes }) => ({
-      isThere: valueBoolean !== false,
-      minute: moment.testedAtMinute ?? minuteOf(`${moment.testedOn}T00:00Z`),
-      read: {
-        caution,
-        reference: referenceOf(entry, 'Observation'),
-        codes,
-        site,
-        ...(siteUnread ? { siteUnread: true as const } : {}),
-        ...(hasOtherValue ? { valueUnread: true as const } : {}),
-        date: moment.testedOn,
-        dateOf: 'charted',
-        state: 'current',
-      },
-    })),
-  };
+}
+
+function chartedLines(
+  entry: Entry,
+  observation: ObservationResource,
+  own: MappedCodes,
+  { moment, localCodes }: CautionContext & { readonly moment: Moment },
+): readonly ChartedLine[] {
+  const { code: concept, bodySite, valueBoolean } = observation;
+  const { site, siteUnread } = siteOf({ concept, sites: bodySite ? [bodySite] : [] }, localCodes);
+  // A value of another type may say that the line is out: it is not for this service to guess.
+  const valueUnread = hasValue(observation) && typeof valueBoolean !== 'boolean';
+  return own.map((mapped) => ({
+    isThere: valueBoolean !== false,
+    minute: moment.testedAtMinute ?? minuteOf(`${moment.testedOn}T00:00Z`),
+    read: {
+      ...mapped,
+      reference: referenceOf(entry, 'Observation'),
+      site,
+      ...(siteUnread ? { siteUnread: true as const } : {}),
+      ...(valueUnread ? { valueUnread: true as const } : {}),
+      date: moment.testedOn,
+      dateOf: 'charted',
+      state: 'current',
+    },
+  }));
 }
 
 const WHY: Readonly<Record<string, UnusableRecord['why']>> = {

@@ -333,6 +333,29 @@ describe('a charted line', () => {
     expect((await card({ lines: [line('IV-ARM-R', { status })] })).detail).not.toContain('Intravenous');
   });
 
+  it.each<[string, object, string]>([
+    ['malformed', { effectiveDateTime: 'noon' }, 'it is malformed'],
+    ['registered only', { status: 'registered' }, 'of its status'],
+    ['of the future', { effectiveDateTime: '2026-12-24T08:00:00Z' }, 'its date is in the future'],
+    ['without a subject', { subject: undefined }, 'it does not say whose it is'],
+    ['without a date', { effectiveDateTime: undefined }, 'it is malformed'],
+  ])('that is %s is not used, and that is said', async (_name, more, why) => {
+    const given = await card({ lines: [{ ...line('IV-ARM-R'), ...more } as never] });
+    expect(section(given, 'Not looked at')).toContain(`One Observation that may matter was not used: ${why}`);
+    expect(given.detail).not.toContain('Intravenous');
+  });
+
+  it('that was not looked at or is of another code is nothing', async () => {
+    const absent = line('IV-ARM-R', {
+      dataAbsentReason: { text: 'not seen' },
+      valueBoolean: undefined as never,
+    });
+    const other = { ...line('GRIP-R'), effectiveDateTime: 'noon' } as never;
+    const given = await card({ lines: [absent, other] });
+    expect(given.detail).not.toContain('Intravenous');
+    expect(given.detail).not.toContain('Not looked at');
+  });
+
   it('under a standard code of a finding is not read: its value may say that there is none', async () => {
     const pain = line('x', { code: coded([SNOMED, '53057004']), valueBoolean: false });
     expect((await card({ lines: [pain] })).detail).not.toContain('Pain');
