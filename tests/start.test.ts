@@ -118,7 +118,15 @@ describe('a start', () => {
     expect(answers).toMatchObject([
       [200, { status: 'live' }],
       [200, { status: 'ready', records: 0 }],
-      [200, { services: [{ id: 'grip-interpretation', hook: 'patient-view' }] }],
+      [
+        200,
+        {
+          services: [
+            { id: 'grip-interpretation', hook: 'patient-view' },
+            { id: 'grip-test-readiness', hook: 'patient-view' },
+          ],
+        },
+      ],
       [200, { resourceType: 'CapabilityStatement', fhirVersion: '4.0.1' }],
     ]);
     expect(log().map(({ msg }) => msg)).toContain(
