@@ -5,6 +5,7 @@ import { withLog } from './audit/log-reader.ts';
 import { verifyLog } from './audit/verify.ts';
 import { ConfigFault, readConfig } from './config.ts';
 import { replay } from './replay.ts';
+import { replayAssessment } from './replay-assessment.ts';
 import { openLibrary, readEngine } from './service.ts';
 
 export interface AuditOptions {
@@ -75,6 +76,9 @@ function shown({ seq, hash, record }: StoredRecord): Readonly<Record<string, unk
   return { seq, hash, record: JSON.parse(record) };
 }
 
+/** Records that rest on released rules; the others only say that something happened. */
+const REDO: Readonly<Record<string, typeof replay>> = { evaluation: replay, readiness: replayAssessment };
+
 function replayAll(file: string, { json }: AuditOptions): number {
   const { firstFault } = verifyLog(file);
   if (firstFault) throw new AuditFault(`record ${firstFault.seq}: ${firstFault.problem}: not replayed`);
@@ -83,8 +87,9 @@ function replayAll(file: string, { json }: AuditOptions): number {
     const counts = { same: 0, different: 0, 'not-replayable': 0 };
     const faults: { seq: number; id: string; outcome: string; reason: string }[] = [];
     for (const stored of log.records()) {
-      if (stored.kind !== 'evaluation') continue;
-      const result = replay(stored, library, readEngine().version);
+      const redo = REDO[stored.kind];
+      if (!redo) continue;
+      const result = redo(stored, library, readEngine().version);
       counts[result.outcome] += 1;
       if (result.outcome === 'same') continue;
       const reason = result.outcome === 'different' ? `the ${result.what} are not the same` : result.reason;
@@ -93,7 +98,7 @@ function replayAll(file: string, { json }: AuditOptions): number {
     if (json) print({ counts, faults });
     else {
       console.log(
-        `${file}: ${counts.same} evaluations replayed the same, ${counts.different} different, ${counts['not-replayable']} not replayable`,
+        `${file}: ${counts.same} records replayed the same, ${counts.different} different, ${counts['not-replayable']} not replayable`,
       );
       for (const { seq, id, reason } of faults) console.log(`  record ${seq} (${id}): ${reason}`);
     }

@@ -156,14 +156,16 @@ const PANEL_NAMED_AT: Readonly<Record<Asked['door'], string>> = {
   'cds-hooks': 'request.extension',
 };
 
-function requirePanel(deps: EvaluateDeps, panelId: string | null, expression: string): AppliedPanel {
+/** @throws RequestError PANEL_UNKNOWN */
+export function requirePanel(deps: EvaluateDeps, panelId: string | null, expression: string): AppliedPanel {
   const panel = deps.library.findPanel(panelId ?? deps.defaultPanelId);
   if (panel) return panel;
   const text = `must be one of: ${deps.library.panelIds.join(', ')}`;
   throw new RequestError('PANEL_UNKNOWN', [{ expression, text }]);
 }
 
-function asOfFor(asOf: string | null, now: Date): AsOf {
+/** Up to which moment a record may be dated. @throws RequestError BODY_INVALID */
+export function asOfFor(asOf: string | null, now: Date): AsOf {
   const furthest = new Date(now.getTime() + FURTHEST_ZONE_HOURS * 3_600_000).toISOString().slice(0, 10);
   if (asOf && asOf > furthest) {
     const expression = "Parameters.parameter.where(name='asOf').value";

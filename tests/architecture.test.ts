@@ -17,6 +17,7 @@ errors.ts        | |
 derived-id.ts    | | node:
 reference/       | interpret/ | node: zod
 evaluation.ts    | interpret/ reference/ type:document.ts type:wording/ |
+assessment.ts    | type:interpret/ type:reference/ |
 wording/         | interpret/ reference/ type:errors.ts |
 document.ts      | |
 fhir/            | interpret/ reference/ errors.ts evaluation.ts document.ts wording/ derived-id.ts | zod node:crypto fhir/r4.js
@@ -28,15 +29,17 @@ trust/           | type:outbound/ type:audit/ | jose zod node:crypto
 recorded-findings.ts | type:interpret/ |
 read-input.ts    | interpret/ reference/ fhir/ errors.ts evaluation.ts type:wording/ |
 evaluate.ts      | interpret/ reference/ fhir/ type:audit/ type:outbound/ errors.ts evaluation.ts read-input.ts recorded-findings.ts | node:crypto
+assess.ts        | interpret/ type:reference/ fhir/ errors.ts type:assessment.ts evaluate.ts read-input.ts | node:crypto
 recorded-evaluation.ts | interpret/ type:reference/ audit/ type:evaluate.ts type:evaluation.ts recorded-findings.ts | zod
 replay.ts        | type:reference/ type:audit/ fhir/ hooks/ type:evaluate.ts type:evaluation.ts recorded-evaluation.ts | node:crypto
+replay-assessment.ts | interpret/ type:reference/ audit/ hooks/ type:evaluate.ts type:assessment.ts type:replay.ts | zod node:crypto
 review/          | evaluation.ts interpret/ type:reference/ type:evaluate.ts wording/ |
-hooks/           | evaluate.ts evaluation.ts fhir/ interpret/ errors.ts wording/ derived-id.ts outbound/ untrusted-json.ts | zod fhir/r4.js
+hooks/           | evaluate.ts evaluation.ts assess.ts type:assessment.ts fhir/ interpret/ errors.ts wording/ derived-id.ts outbound/ untrusted-json.ts | zod fhir/r4.js
 http/            | evaluate.ts hooks/ fhir/ review/ trust/ type:audit/ recorded-evaluation.ts errors.ts document.ts untrusted-json.ts | fastify @fastify/cors node:net node:crypto fhir/r4.js
 config.ts        | errors.ts | zod node:net
 service.ts       | config.ts http/ trust/ outbound/ audit/ reference/ definitions/ fhir/ document.ts evaluate.ts errors.ts | node: fastify fhir/r4.js
 main.ts          | config.ts service.ts | close-with-grace pino
-audit-command.ts | audit/ config.ts service.ts replay.ts reference/ | node:
+audit-command.ts | audit/ config.ts service.ts replay.ts replay-assessment.ts reference/ | node:
 feedback-row.ts  | type:audit/ fhir/ type:hooks/ |
 feedback-command.ts | audit/ config.ts feedback-row.ts hooks/ | node:
 results-command.ts | audit/ config.ts document.ts | node:

@@ -30,13 +30,14 @@ describe('the demo', () => {
   });
 
   it('marks every name as invented, wherever it is printed, and every id as one of the demo', () => {
-    for (const { patient, observations } of DEMO_PATIENTS) {
+    for (const { patient, observations, records } of DEMO_PATIENTS) {
+      const own = Object.values(records ?? {}).flat();
       const [{ family = '', given = [] } = {}] = patient.name ?? [];
       expect(nameOf(patient)).toBe(`${given[0]} ${family} (invented)`);
       const printed = stdout.split(family).length - 1;
       expect(printed).toBe(stdout.split(`${family} (invented)`).length - 1);
       expect(printed).toBeGreaterThan(0);
-      for (const { id } of [patient, ...observations]) expect(id).toMatch(/^demo-/);
+      for (const { id } of [patient, ...observations, ...own]) expect(id).toMatch(/^demo-/);
     }
   });
 
@@ -72,13 +73,35 @@ describe('the demo', () => {
     expect(said('Barnaby')).toMatch(/^ {2}! .*implausible.*ordinary in lb/m);
   });
 
+  it('says before the test which arm, from which record, and what is usual', () => {
+    const said = (name: string) => sections.find((section) => section.startsWith(name)) ?? '';
+    expect(said('Perpetua')).toMatch(
+      /^ {2}Before the test \(warning\): Before a grip test: left arm: dialysis access\./m,
+    );
+    expect(said('Perpetua')).toMatch(
+      /^ {4}Left arm\n {6}- Dialysis or its access: .*\(Procedure\/demo-perpetua-48765000\); site code DIAL-ACCESS-L.* Usual: use the arm without the access/m,
+    );
+    expect(said('Casimir')).toMatch(
+      /^ {2}Before the test \(warning\): Before a grip test: right arm: stroke\./m,
+    );
+    expect(said('Casimir')).toMatch(/^ {4}Side not recorded: ask which arm\n {6}- .*Cerebral infarction/m);
+    expect(stdout.match(/^ {2}Before the test/gm)).toHaveLength(2);
+  });
+
   it('puts every answer of both doors on record, and the log that it names is whole', () => {
     const { ok, count, head } = verifyLog(file);
-    expect({ ok, count }).toEqual({ ok: true, count: 2 * DEMO_PATIENTS.length });
+    const calls = DEMO_PATIENTS.flatMap(({ records }) => [
+      ...(records ? ['readiness cds-hooks'] : []),
+      'evaluation fhir-operation',
+      'evaluation cds-hooks',
+    ]);
+    expect({ ok, count }).toEqual({ ok: true, count: calls.length });
     const line = `Every answer is on record: ${file}, ${count} records, whole, head ${head?.seq}:${head?.hash.slice(0, 16)}...`;
     expect(stdout).toContain(`\n${line}\n`);
-    const doors = readRows(file).map(({ record }) => JSON.parse(record).content.asked.door);
-    expect(doors).toEqual(DEMO_PATIENTS.flatMap(() => ['fhir-operation', 'cds-hooks']));
+    const doors = readRows(file).map(
+      ({ kind, record }) => `${kind} ${JSON.parse(record).content.asked.door}`,
+    );
+    expect(doors).toEqual(calls);
   });
 
   it('leaves no name in the log', () => {

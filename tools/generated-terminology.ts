@@ -1,6 +1,7 @@
 /** terminology/ from the code tables: our code systems, and the value sets that the profiles bind to. */
 import type { CodeSystem, ValueSet } from 'fhir/r4.js';
 import { REQUEST_ERRORS } from '../src/errors.ts';
+import { CAUTION_DISPLAYS, GRIP_CAUTIONS } from '../src/fhir/caution-codes.ts';
 import {
   ARM_POSITIONS,
   CANONICAL,
@@ -28,11 +29,13 @@ import { CHARTED_UNITS } from '../src/interpret/units.ts';
 import { CAUTION_MEANINGS } from '../src/wording/caution-statements.ts';
 import { NOTICES } from '../src/wording/notices.ts';
 import { REFUSALS } from '../src/wording/refusals.ts';
+import { COPYRIGHT } from './code-licences.ts';
+import { cautionValueSets } from './generated-caution-sets.ts';
 
 /** Of every definition of this package. */
 export const DEFINITIONS_VERSION = '0.3.0';
 const RELEASED = '2026-11-25';
-const PUBLISHER = 'grip-strength-cds';
+export const PUBLISHER = 'grip-strength-cds';
 const OBSERVATION_STATUS = 'http://hl7.org/fhir/observation-status';
 
 interface Concept {
@@ -44,7 +47,7 @@ type Displays = Readonly<Record<string, string>>;
 
 /** Path from the package root -> content. */
 export function terminologyFiles(): ReadonlyMap<string, string> {
-  const resources = [...codeSystems(), ...valueSets()];
+  const resources = [...codeSystems(), ...valueSets(), ...cautionValueSets()];
   return new Map(
     resources.map((resource) => [
       `terminology/${resource.resourceType}-${resource.id}.json`,
@@ -79,6 +82,12 @@ function codeSystems(): readonly CodeSystem[] {
       'GripStrengthOverride',
       'Grip strength: reasons for overriding a card',
       OVERRIDE_DISPLAYS,
+    ),
+    codeSystem(
+      GRIP_CAUTIONS,
+      'GripTestingCaution',
+      'Grip strength: what speaks against testing an arm',
+      CAUTION_DISPLAYS,
     ),
   ];
 }
@@ -273,15 +282,6 @@ const VALUE_SETS: Readonly<Record<string, readonly [title: string, text: string,
     [GRIP_OVERRIDES, concepts(OVERRIDE_DISPLAYS)],
     [NON_ADHERENCE_REASONS, concepts(NON_ADHERENCE_DISPLAYS)],
   ],
-};
-
-/** Whose codes they are; neither licence is this project's to give. */
-const COPYRIGHT: Displays = {
-  [LOINC]:
-    'LOINC is copyright of Regenstrief Institute, Inc. and the LOINC Committee, under the licence at http://loinc.org/license.',
-  [SNOMED]:
-    'SNOMED CT is copyright of SNOMED International; outside its member countries its use needs a licence.',
-  [UCUM]: 'UCUM is copyright of Regenstrief Institute, Inc., under the licence at https://ucum.org/license.',
 };
 
 function valueSets(): readonly ValueSet[] {

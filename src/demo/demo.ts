@@ -6,6 +6,8 @@ import { readConfig } from '../config.ts';
 import { HANDEDNESS_SNOMED } from '../fhir/codes.ts';
 import { openService } from '../service.ts';
 import { DEMO_PATIENTS, type DemoPatient } from './patients.ts';
+import { searchset } from './records.ts';
+import { showReadiness } from './show-readiness.ts';
 
 const DEMO_AUDIT_FILE = 'data/demo-audit.sqlite';
 
@@ -40,6 +42,8 @@ function notBeforeTheStory(): Date {
 async function showPatient(base: string, demoPatient: DemoPatient): Promise<void> {
   const { story, patient, observations, measures } = demoPatient;
   console.log(`=== ${patient.name?.[0]?.text}: ${story}`);
+  const before = readinessCall(demoPatient);
+  if (before) showReadiness(await post(`${base}/cds-services/grip-test-readiness`, before));
   const bundle = (await post(
     `${base}/fhir/Observation/$interpret-grip`,
     requestBundle(patient, [...observations, ...measures]),
@@ -64,12 +68,27 @@ function requestBundle(patient: FhirResource, observations: readonly Observation
   };
 }
 
+/** Undefined where the story has no such records. */
+function readinessCall({ patient, observations, records }: DemoPatient): unknown {
+  if (!records) return undefined;
+  const { conditions, procedures, lines } = records;
+  return {
+    hook: 'patient-view',
+    hookInstance: randomUUID(),
+    context: { userId: 'Practitioner/demo-dietitian', patientId: patient.id },
+    prefetch: {
+      patient,
+      conditions: searchset(conditions),
+      procedures: searchset(procedures),
+      devices: null,
+      grip: searchset(observations),
+      handedness: null,
+      lines: searchset(lines),
+    },
+  };
+}
+
 function hookCall({ patient, observations, measures }: DemoPatient): unknown {
-  const searchset = (resources: readonly Observation[]) => ({
-    resourceType: 'Bundle',
-    type: 'searchset',
-    entry: resources.map((resource) => ({ resource })),
-  });
   return {
     hook: 'patient-view',
     hookInstance: randomUUID(),

@@ -4,6 +4,7 @@
  */
 import type { Observation, Patient } from 'fhir/r4.js';
 import { handedness, measure, notPerformed, person, type Sitting, trials } from './charting.ts';
+import { chartedLine, type DemoRecords, diagnosis, operation, recordsOf } from './records.ts';
 
 export interface DemoPatient {
   /** What is special about this person, for the reader of the demo. */
@@ -13,19 +14,26 @@ export interface DemoPatient {
   readonly observations: readonly Observation[];
   /** Other measures of the record: height, weight, gait speed, handedness. */
   readonly measures: readonly Observation[];
+  /** What speaks against testing an arm; absent: the demo does not ask for it. */
+  readonly records?: DemoRecords | undefined;
 }
 
 function measured(
   story: string,
   patient: Patient,
   sittings: readonly Sitting[],
-  more: { readonly trials?: readonly Observation[]; readonly measures?: readonly Observation[] } = {},
+  more: {
+    readonly trials?: readonly Observation[];
+    readonly measures?: readonly Observation[];
+    readonly records?: DemoRecords;
+  } = {},
 ): DemoPatient {
   return {
     story,
     patient,
     observations: [...sittings.flatMap((sitting) => trials(patient, sitting)), ...(more.trials ?? [])],
     measures: more.measures ?? [],
+    records: more.records,
   };
 }
 
@@ -64,7 +72,17 @@ export const DEMO_PATIENTS: readonly DemoPatient[] = [
     '81-year-old woman on haemodialysis with a fistula in the left arm: only the right hand was tested',
     PERPETUA,
     [{ at: '2026-11-18T13:10:00Z', unit: 'kg', right: [14, 14.5, 13.5], left: [] }],
-    { trials: [notPerformed(PERPETUA, 'left', '2026-11-18T13:19:00Z')] },
+    {
+      trials: [notPerformed(PERPETUA, 'left', '2026-11-18T13:19:00Z')],
+      records: recordsOf({
+        conditions: [diagnosis(PERPETUA, 'Z99.2', '2023-05')],
+        procedures: [
+          operation(PERPETUA, '48765000', '2023-03-14', 'left'),
+          operation(PERPETUA, '302497006', '2026-11-17T08:00:00Z'),
+        ],
+        lines: [chartedLine(PERPETUA, 'DIAL-ACCESS-L', '2026-11-17T07:45:00Z')],
+      }),
+    },
   ),
   measured(
     '58-year-old man with right-sided weakness after a stroke: norms do not fit the right hand, followed against itself',
@@ -85,6 +103,11 @@ export const DEMO_PATIENTS: readonly DemoPatient[] = [
         ownBaseline: ['right'],
       },
     ],
+    {
+      records: recordsOf({
+        conditions: [diagnosis(CASIMIR, 'G81.91', '2026-09-30'), diagnosis(CASIMIR, 'I63.9', '2026-09-30')],
+      }),
+    },
   ),
   measured('45-year-old whose sex is not recorded', RIVER, [
     { at: '2026-11-19T14:00:00Z', unit: 'kg', right: [24, 25, 24.5], left: [22, 23, 22.5] },

@@ -6,18 +6,21 @@ import { z } from 'zod';
 import { RequestError, type RequestIssue } from '../errors.ts';
 
 const code = z.string().min(1);
-const fhirId = z.string().regex(/^[A-Za-z0-9.-]{1,64}$/);
+export const fhirId = z.string().regex(/^[A-Za-z0-9.-]{1,64}$/);
 const fhirDate = z.string().regex(/^\d{4}(-\d{2}(-\d{2})?)?$/);
-const fhirDateTime = z
+export const fhirDateTime = z
   .string()
   .regex(
     /^\d{4}(-(0[1-9]|1[0-2])(-(0[1-9]|[12]\d|3[01])(T([01]\d|2[0-3]):[0-5]\d:([0-5]\d|60)(\.\d+)?(Z|[+-]((0\d|1[0-3]):[0-5]\d|14:00)))?)?)?$/,
   );
 
 const coding = z.looseObject({ system: z.string().optional(), code: code.optional() });
-const codeableConcept = z.looseObject({ coding: z.array(coding).optional(), text: z.string().optional() });
-const reference = z.looseObject({ reference: z.string().optional() });
-const period = z.looseObject({ start: fhirDateTime.optional(), end: fhirDateTime.optional() });
+export const codeableConcept = z.looseObject({
+  coding: z.array(coding).optional(),
+  text: z.string().optional(),
+});
+export const reference = z.looseObject({ reference: z.string().optional() });
+export const period = z.looseObject({ start: fhirDateTime.optional(), end: fhirDateTime.optional() });
 
 const innerExtension = z.looseObject({
   url: z.string(),
@@ -29,7 +32,7 @@ const innerExtension = z.looseObject({
 const extension = innerExtension.extend({ extension: z.array(innerExtension).optional() });
 
 /** Elements that may change the meaning of a resource; with them we do not process it. */
-const modifiers = {
+export const modifiers = {
   implicitRules: z.string().optional(),
   modifierExtension: z.array(z.looseObject({ url: z.string() })).optional(),
 };

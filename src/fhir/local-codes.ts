@@ -1,5 +1,6 @@
 /** Local codes -> the codes that this service reads, by a site's ConceptMap. Nothing is read by a name or a display. */
 import type { Hand } from '../interpret/measurement.ts';
+import { GRIP_CAUTIONS } from './caution-codes.ts';
 import type { CodeableConcept, ObservationResource } from './forms.ts';
 import type { Fault } from './read-observation.ts';
 
@@ -32,10 +33,12 @@ export interface Translated {
 
 export interface LocalCodes {
   readonly ref: LocalCodesRef;
+  /** In the order of the map. */
+  readonly all: readonly LocalCode[];
   translate(observation: ObservationResource): Translated;
   /** Whether it has a code of a system that the map reads, and none that it knows. */
   isUnknown(code: CodeableConcept): boolean;
-  /** The local codes of one concept. */
+  /** The local codes of one concept, of figures and of cautions. */
   within(code: CodeableConcept): readonly LocalCode[];
 }
 
@@ -43,21 +46,29 @@ export function localCodesOf(ref: LocalCodesRef, codes: readonly LocalCode[]): L
   const known = new Map(codes.map((each) => [keyOf(each.system, each.code), each]));
   const within = ({ coding = [] }: CodeableConcept) =>
     coding.flatMap(({ system, code }) => known.get(keyOf(system ?? '', code ?? '')) ?? []);
-  const systems = new Set(codes.map(({ system }) => system));
+  // A system that is mapped to cautions only, SNOMED CT for instance, is not the site's own.
+  const systems = new Set(codes.filter((each) => !isOfCaution(each)).map(({ system }) => system));
+  const ofFigures: LocalCodes['within'] = (code) => within(code).filter((each) => !isOfCaution(each));
   return {
     ref,
+    all: codes,
     within,
     isUnknown: (code) =>
       within(code).length === 0 && (code.coding ?? []).some(({ system }) => systems.has(system ?? '')),
-    translate: (observation) => translate(observation, within),
+    translate: (observation) => translate(observation, ofFigures),
   };
+}
+
+/** Whether it means a caution before a test. */
+export function isOfCaution({ target }: LocalCode): boolean {
+  return target.system === GRIP_CAUTIONS;
 }
 
 function keyOf(system: string, code: string): string {
   return `${system}|${code}`;
 }
 
-/** The code of the Observation and of each component; other elements keep their codes. */
+/** For figures: the code of the Observation and of each component; other elements keep their codes. */
 function translate(observation: ObservationResource, within: LocalCodes['within']): Translated {
   const { component = [] } = observation;
   const own = within(observation.code);

@@ -5,6 +5,7 @@
 import { z } from 'zod';
 import { RequestError, type RequestIssue } from '../errors.ts';
 import type { Hand } from '../interpret/measurement.ts';
+import { CAUTION_DISPLAYS, GRIP_CAUTIONS, ICD10CM } from './caution-codes.ts';
 import {
   GRIP_CODES,
   GRIP_LOINC,
@@ -72,8 +73,8 @@ const conceptMapForm = z.looseObject({
   group: z.array(group).min(1),
 });
 
-/** What a target is to this service; `component` and `measure` have neither hand nor number. */
-type TargetKind = 'trial' | 'summary' | 'component' | 'measure';
+/** What a target is to this service; `component` and `measure` have neither hand nor number, a caution no number. */
+type TargetKind = 'trial' | 'summary' | 'component' | 'measure' | 'caution';
 
 const OWN_TARGETS: Readonly<Record<string, TargetKind>> = {
   'grip-trial': 'trial',
@@ -93,6 +94,7 @@ function targetKind(system: string, code: string): TargetKind | undefined {
     (coding) => coding.system === system && coding.code === code,
   );
   if (isMeasure) return 'measure';
+  if (system === GRIP_CAUTIONS && Object.hasOwn(CAUTION_DISPLAYS, code)) return 'caution';
   return system === GRIP_CODES ? meaningsOf([code], OWN_TARGETS)[0] : undefined;
 }
 
@@ -109,7 +111,7 @@ export function readConceptMap(resource: unknown, sha256: string): LocalCodes {
       issues.push({ expression: `ConceptMap.${name}`, text: 'may change the meaning and is not known here' });
   for (const [groupIndex, each] of map.group.entries()) {
     const expression = `ConceptMap.group[${groupIndex}]`;
-    if (READ_SYSTEMS.includes(each.source))
+    if ((each.target === GRIP_CAUTIONS ? OWN_SYSTEMS : READ_SYSTEMS).includes(each.source))
       issues.push({ expression: `${expression}.source`, text: 'is a system that is read as it is' });
     for (const [index, mapped] of each.element.entries()) {
       const place = `${expression}.element[${index}]`;
@@ -131,7 +133,9 @@ export function readConceptMap(resource: unknown, sha256: string): LocalCodes {
   return localCodesOf({ url: map.url, version: map.version, sha256 }, [...found.values()]);
 }
 
-const READ_SYSTEMS: readonly string[] = [LOINC, SNOMED, GRIP_CODES];
+const OWN_SYSTEMS: readonly string[] = [GRIP_CODES, GRIP_CAUTIONS];
+/** A site may map procedures of SNOMED CT or diagnoses of ICD-10-CM to a caution: only some of them are read as they are. */
+const READ_SYSTEMS: readonly string[] = [LOINC, SNOMED, ICD10CM, ...OWN_SYSTEMS];
 
 interface ReadTarget {
   readonly issues: readonly RequestIssue[];
@@ -162,8 +166,8 @@ function readTarget(
       else trialNumber = Number(value);
     } else if (property === BODY_SITE_PROPERTY) {
       const [side] = valueSystem === SNOMED ? meaningsOf([value], SIDE_OF_SNOMED) : [];
-      if (kind !== 'trial' && kind !== 'summary')
-        fault(index, 'is a hand, and the target is no figure of one');
+      if (kind !== 'trial' && kind !== 'summary' && kind !== 'caution')
+        fault(index, 'is a hand, and the target is neither a figure nor a caution of one');
       else if (hand !== undefined) fault(index, 'is given twice');
       else if (!side) fault(index, `must be a code of ${SNOMED} that names a side`);
       else if (system === LOINC && GRIP_LOINC[side] !== code) fault(index, 'is not the hand of the target');

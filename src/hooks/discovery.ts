@@ -1,5 +1,16 @@
 /** What the CDS Hooks services say about themselves (CDS Hooks 2.0.1, discovery). */
-import { GRIP_LOINC, GRIP_SNOMED, HANDEDNESS_SNOMED, LOINC, MEASURE_CODES, SNOMED } from '../fhir/codes.ts';
+import {
+  CANONICAL,
+  GRIP_CODES,
+  GRIP_LOINC,
+  GRIP_SNOMED,
+  type GripCode,
+  HANDEDNESS_SNOMED,
+  LOINC,
+  MEASURE_CODES,
+  SNOMED,
+} from '../fhir/codes.ts';
+import type { LocalCode, LocalCodes } from '../fhir/local-codes.ts';
 
 /** One entry of the discovery answer. */
 export interface ServiceDescription {
@@ -23,6 +34,36 @@ const GRIP_CODE_LIST = [
 /** Observations asked for: more than a year of monthly sessions of six trials. */
 const GRIP_COUNT = 100;
 
+/** Targets of a site's map that are figures of grip in an Observation of their own. */
+const FIGURE_TARGETS: ReadonlySet<string> = new Set([
+  ...GRIP_CODE_LIST,
+  ...(['grip-trial', 'mean-per-hand', 'highest-per-hand'] satisfies GripCode[]).map(
+    (code) => `${GRIP_CODES}|${code}`,
+  ),
+]);
+
+/** Grip by the standard codes, and by those of its own that a site maps to them. */
+export function gripTemplate(localCodes?: LocalCodes): string {
+  const local = siteTokens(localCodes, ({ target }) => FIGURE_TARGETS.has(`${target.system}|${target.code}`));
+  return `Observation?patient={{context.patientId}}&code=${[...GRIP_CODE_LIST, ...local].join(',')}&_sort=-date&_count=${GRIP_COUNT}`;
+}
+
+/**
+ * Search tokens of a site's own codes; none of the shipped example's, which are nobody's. A comma, a bar, a dollar or a
+ * backslash within a code is escaped as FHIR R4 search says, and what a URL does not allow is percent-encoded.
+ */
+export function siteTokens(
+  localCodes: LocalCodes | undefined,
+  isWanted: (code: LocalCode) => boolean,
+): readonly string[] {
+  if (!localCodes || localCodes.ref.url.startsWith(`${CANONICAL}/`)) return [];
+  const part = (text: string) =>
+    encodeURIComponent(text.replace(/[\\|,$]/g, '\\$&'))
+      .replace(/%3A/g, ':')
+      .replace(/%2F/g, '/');
+  return localCodes.all.filter(isWanted).map(({ system, code }) => `${part(system)}|${part(code)}`);
+}
+
 /** Optional keys. What is charted seldom has a key of its own: a daily weight would push it off the page. */
 export const MEASURE_KEYS = ['height', 'handedness', 'measures'] as const;
 
@@ -34,10 +75,10 @@ const MEASURE_CODE_LIST = Object.values(OTHERS).map(({ system, code }) => `${sys
 const MEASURE_COUNT = 100;
 const SELDOM_COUNT = 5;
 
+export const HANDEDNESS_TEMPLATE = `Observation?patient={{context.patientId}}&code=${SNOMED}|${HANDEDNESS_SNOMED}&_sort=-date&_count=${SELDOM_COUNT}`;
+
 /** Member of the `extension` of a call that names the panel; not given: the installation's own. */
 export const PANEL_EXTENSION = 'example.grip-strength-cds.panel';
-
-const EARLIER_GRIP = `Observation?patient={{context.patientId}}&code=${GRIP_CODE_LIST.join(',')}&_sort=-date&_count=${GRIP_COUNT}`;
 
 export const GRIP_INTERPRETATION: ServiceDescription = {
   id: 'grip-interpretation',
@@ -48,9 +89,9 @@ export const GRIP_INTERPRETATION: ServiceDescription = {
     'and offers the interpretation for filing. One item of a nutrition assessment; it diagnoses nothing.',
   prefetch: {
     patient: 'Patient/{{context.patientId}}',
-    grip: EARLIER_GRIP,
+    grip: gripTemplate(),
     height: `Observation?patient={{context.patientId}}&code=${HEIGHT.system}|${HEIGHT.code}&_sort=-date&_count=${SELDOM_COUNT}`,
-    handedness: `Observation?patient={{context.patientId}}&code=${SNOMED}|${HANDEDNESS_SNOMED}&_sort=-date&_count=${SELDOM_COUNT}`,
+    handedness: HANDEDNESS_TEMPLATE,
     measures: `Observation?patient={{context.patientId}}&code=${MEASURE_CODE_LIST.join(',')}&_sort=-date&_count=${MEASURE_COUNT}`,
   },
   usageRequirements:
@@ -101,4 +142,10 @@ export function gripInterpretationCharted(hook: string, reading: ServiceDescript
       'The prefetch key patient is required; earlier, height, handedness and measures are optional. ' +
       `Grip strength is charted as for grip-interpretation. The member ${PANEL_EXTENSION} of the extension names another panel of the installation.`,
   };
+}
+
+/** The same for a site whose ConceptMap translates codes of its own. */
+export function describeGripInterpretation(localCodes?: LocalCodes): ServiceDescription {
+  const { prefetch } = GRIP_INTERPRETATION;
+  return { ...GRIP_INTERPRETATION, prefetch: { ...prefetch, grip: gripTemplate(localCodes) } };
 }

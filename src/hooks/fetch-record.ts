@@ -11,11 +11,11 @@ export interface KeysOfRecord {
 }
 
 /** For the record of a call; a list that would be empty is absent. */
-export function keysOfRecord(data: GatheredData): KeysOfRecord {
+export function keysOfRecord(data: GatheredData, required = REQUIRED_KEYS): KeysOfRecord {
   const fetched = fetchedKeys(data);
   const unread = Object.entries(data).flatMap(([key, each]) => {
     const isWhole = each.state !== 'missing' && !(each.state === 'here' && each.partly);
-    return isWhole || REQUIRED_KEYS.includes(key) ? [] : [key];
+    return isWhole || required.includes(key) ? [] : [key];
   });
   return { ...(fetched.length > 0 ? { fetched } : {}), ...(unread.length > 0 ? { unread } : {}) };
 }

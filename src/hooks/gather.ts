@@ -38,6 +38,11 @@ export type FetchOptions = Partial<Pick<EvaluateDeps, 'outbound' | 'fetchBudgetM
 
 type Received = Gathered | { readonly state: 'absent' };
 
+/** What is gathered for; `required` where it is not REQUIRED_KEYS. */
+export type GatheredService = Pick<ServiceDescription, 'prefetch'> & {
+  readonly required?: readonly string[];
+};
+
 /**
  * Fetches within the budget of one call, at most; nothing is fetched for a call that is refused anyway.
  * @returns every key of the service; a required one is never `missing`
@@ -46,7 +51,7 @@ type Received = Gathered | { readonly state: 'absent' };
  */
 export async function gather(
   envelope: Envelope,
-  { prefetch: templates }: Pick<ServiceDescription, 'prefetch'>,
+  { prefetch: templates, required = REQUIRED_KEYS }: GatheredService,
   caller: Caller,
   { outbound = ownOutbound, fetchBudgetMs = BUDGET_MS }: FetchOptions = {},
 ): Promise<GatheredData> {
@@ -58,7 +63,10 @@ export async function gather(
       received: readPrefetched(key, envelope.prefetch[key], typeOf(template)),
     };
   });
-  requireNoneMissing(wanted.map(({ key, received }) => [key, received]));
+  requireNoneMissing(
+    wanted.map(({ key, received }) => [key, received]),
+    required,
+  );
   const source = findSource(envelope, caller);
   const gathered =
     typeof source === 'string'
@@ -69,7 +77,7 @@ export async function gather(
           patientId: envelope.patientId,
           budget: openBudget(fetchBudgetMs),
         });
-  requireNoneMissing(gathered);
+  requireNoneMissing(gathered, required);
   return Object.fromEntries(gathered);
 }
 
@@ -81,9 +89,12 @@ interface Wanted {
   readonly received: Received;
 }
 
-function requireNoneMissing(found: readonly (readonly [key: string, Received])[]): void {
+function requireNoneMissing(
+  found: readonly (readonly [key: string, Received])[],
+  required: readonly string[],
+): void {
   const issues = found.flatMap(([key, each]) =>
-    each.state === 'missing' && REQUIRED_KEYS.includes(key)
+    each.state === 'missing' && required.includes(key)
       ? [{ expression: `prefetch.${key}`, text: each.why }]
       : [],
   );

@@ -3,7 +3,7 @@ import { type Asked, type EvaluateDeps, evaluate } from '../evaluate.ts';
 import type { Answer, Evaluation } from '../evaluation.ts';
 import type { Caller } from './caller.ts';
 import { writeCards } from './cards.ts';
-import { GRIP_INTERPRETATION } from './discovery.ts';
+import type { ServiceDescription } from './discovery.ts';
 import { type Envelope, readEnvelope } from './envelope.ts';
 import { keysOfRecord, requireFetchedUsable } from './fetch-record.ts';
 import { type GatheredData, gather } from './gather.ts';
@@ -15,13 +15,12 @@ import { readHookData } from './hook-request.ts';
  * @throws RequestError
  */
 export async function answerGripInterpretation(
-  deps: EvaluateDeps,
-  caller: Caller,
-  body: unknown,
+  service: ServiceDescription,
+  { deps, caller, body }: HookCall,
 ): Promise<string> {
-  const envelope = readEnvelope(body, GRIP_INTERPRETATION);
-  const data = await gather(envelope, GRIP_INTERPRETATION, caller, deps);
-  return answerReading(deps, { caller, envelope, data, service: GRIP_INTERPRETATION.id });
+  const envelope = readEnvelope(body, service);
+  const data = await gather(envelope, service, caller, deps);
+  return answerReading(deps, { caller, envelope, data, service: service.id });
 }
 
 /** A call as it comes in. */

@@ -34,7 +34,7 @@ export function readHookData(
     observations: entries.filter(({ resourceType }) => resourceType === 'Observation'),
     devices: devicesIn(entries),
     panelId: envelope.panelId,
-    hasMore: hasNextLink(data),
+    hasMore: ['grip', EARLIER_KEY].some((key) => hasNextLink(data, key)),
   };
 }
 
@@ -70,11 +70,12 @@ export function readBundle(data: GatheredData, key: string): ReturnType<typeof p
 
 const linksForm = z.looseObject({ link: z.array(z.looseObject({ relation: z.string() })).optional() });
 
-function hasNextLink(data: GatheredData): boolean {
-  return ['grip', EARLIER_KEY].some((key) => {
-    const found = data[key];
-    if (found?.state !== 'here') return false;
-    const { link = [] } = requireForm(linksForm, found.resource, `prefetch.${key}`);
-    return link.some(({ relation }) => relation === 'next');
-  });
+/** Whether the client holds further pages of what is under a key. */
+export function hasNextLink(data: GatheredData, key: string): boolean {
+  const found = data[key];
+  // A Patient may have links too: to other Patients.
+  if (found?.state !== 'here' || key === 'patient') return false;
+  return (requireForm(linksForm, found.resource, `prefetch.${key}`).link ?? []).some(
+    ({ relation }) => relation === 'next',
+  );
 }

@@ -3,14 +3,15 @@ import type { EvaluateDeps } from '../evaluate.ts';
 import type { LocalCodes } from '../fhir/local-codes.ts';
 import type { Caller } from './caller.ts';
 import {
-  GRIP_INTERPRETATION,
+  describeGripInterpretation,
   gripInterpretationCharted,
   gripInterpretationDischarge,
   type ServiceDescription,
 } from './discovery.ts';
-import { answerGripInterpretation } from './grip-interpretation.ts';
+import { answerGripInterpretation, type HookCall } from './grip-interpretation.ts';
 import { answerGripInterpretationCharted } from './grip-interpretation-charted.ts';
 import { answerGripInterpretationDischarge } from './grip-interpretation-discharge.ts';
+import { answerReadiness, describeReadiness, READINESS_LIMIT_BYTES } from './grip-test-readiness.ts';
 
 export interface HookService {
   readonly description: ServiceDescription;
@@ -32,26 +33,24 @@ export interface HookOptions {
 }
 
 /** In the order in which discovery names them. */
-export function hookServices({ chartedHook }: HookOptions): readonly HookService[] {
+export function hookServices({ chartedHook, localCodes }: HookOptions): readonly HookService[] {
+  const reading = describeGripInterpretation(localCodes);
   return [
-    { description: GRIP_INTERPRETATION, answer: answerGripInterpretation },
-    dischargeService(),
-    ...(chartedHook === null ? [] : [chartedService(chartedHook)]),
+    serviceOf(reading, answerGripInterpretation),
+    serviceOf(gripInterpretationDischarge(reading), answerGripInterpretationDischarge),
+    {
+      ...serviceOf(describeReadiness(localCodes), answerReadiness),
+      bodyLimitBytes: READINESS_LIMIT_BYTES,
+    },
+    ...(chartedHook === null
+      ? []
+      : [serviceOf(gripInterpretationCharted(chartedHook, reading), answerGripInterpretationCharted)]),
   ];
 }
 
-function dischargeService(): HookService {
-  const description = gripInterpretationDischarge(GRIP_INTERPRETATION);
-  return {
-    description,
-    answer: (deps, caller, body) => answerGripInterpretationDischarge(description, { deps, caller, body }),
-  };
-}
-
-function chartedService(hook: string): HookService {
-  const description = gripInterpretationCharted(hook, GRIP_INTERPRETATION);
-  return {
-    description,
-    answer: (deps, caller, body) => answerGripInterpretationCharted(description, { deps, caller, body }),
-  };
+function serviceOf(
+  description: ServiceDescription,
+  answer: (service: ServiceDescription, call: HookCall) => Promise<string>,
+): HookService {
+  return { description, answer: (deps, caller, body) => answer(description, { deps, caller, body }) };
 }

@@ -45,6 +45,27 @@ export function addDays(from: string, days: number): string | undefined {
   return `${String(year).padStart(4, '0')}-${String(month).padStart(2, '0')}-${String(day).padStart(2, '0')}`;
 }
 
+/** Whole days from one calendar date to another, negative when it goes back; undefined when either is none. */
+export function daysFromTo(from: string, to: string): number | undefined {
+  const [a, b] = [readCalendarDate(from), readCalendarDate(to)];
+  return a && b && dayNumber(b) - dayNumber(a);
+}
+
+/** The last day that `YYYY`, `YYYY-MM` or `YYYY-MM-DD` can mean; undefined when it is in no calendar. */
+export function latestDayOf(text: string): string | undefined {
+  if (readCalendarDate(text)) return text;
+  const month = /^\d{4}$/.test(text) ? `${text}-12` : text;
+  return ['31', '30', '29', '28'].map((day) => `${month}-${day}`).find((date) => readCalendarDate(date));
+}
+
+/** Days since 1 March of the year 0 of the Gregorian calendar: a year that begins in March ends with its leap day. */
+function dayNumber({ year, month, day }: CalendarDate): number {
+  const shifted = month > 2 ? { year, month: month - 3 } : { year: year - 1, month: month + 9 };
+  const leapDays =
+    Math.floor(shifted.year / 4) - Math.floor(shifted.year / 100) + Math.floor(shifted.year / 400);
+  return 365 * shifted.year + leapDays + Math.floor((153 * shifted.month + 2) / 5) + day - 1;
+}
+
 function daysInMonth(year: number, month: number): number {
   if (month === 2) return year % 4 === 0 && (year % 100 !== 0 || year % 400 === 0) ? 29 : 28;
   return [4, 6, 9, 11].includes(month) ? 30 : 31;

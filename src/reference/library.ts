@@ -2,6 +2,7 @@
 import type { Mismatch } from '../interpret/finding.ts';
 import type { Panel } from '../interpret/panel.ts';
 import type { SetRef } from '../interpret/reference-set.ts';
+import type { TestingCautions } from '../interpret/testing-caution.ts';
 import {
   applyEntry,
   applyGuard,
@@ -37,6 +38,17 @@ export interface ReferenceLibrary {
   readonly panelIds: readonly string[];
   /** The given version, or without one the newest; undefined when there is none. */
   findPanel(id: string, version?: string): AppliedPanel | undefined;
+  /** The rule of cautions before a test, for every panel: the given version, or without one the newest. */
+  findCautions(version?: string): CautionsRule | undefined;
+}
+
+/** The rule as the core reads it, and the value sets that hold its codes. */
+export interface CautionsRule extends TestingCautions {
+  readonly valueSets: readonly {
+    readonly url: string;
+    readonly version: string;
+    readonly sha256: string;
+  }[];
 }
 
 /**
@@ -52,13 +64,29 @@ export function loadLibrary(folder: string, siteFolder?: string): ReferenceLibra
   const panels = offered.map((panel) => applyPanel(panel, releases));
   for (const panel of panels) deepFreeze(panel);
   const newestFirst = panels.toSorted((a, b) => compareVersions(b.panel.ref.version, a.panel.ref.version));
+  const cautions = cautionsOf(releases);
   return Object.freeze({
     releases: deepFreeze(releases),
     panelIds: [...new Set(offered.map((panel) => panel.ref.id))].sort(),
     findPanel: (id: string, version?: string) =>
       newestFirst.find(({ panel: { ref } }) => ref.id === id && (!version || ref.version === version)),
+    findCautions: (version?: string) => cautions.find(({ ref }) => !version || ref.version === version),
   });
 }
+
+/** Newest first. A site's own rule of this form is another installation-wide answer: it would have to be chosen. */
+function cautionsOf({ rules }: Releases): readonly CautionsRule[] {
+  const own = rules.flatMap(({ ref, file }) =>
+    ref.id === CAUTIONS_RULE && file.form === 'testing-cautions' && file.status !== 'provisional'
+      ? [{ ref, cautions: file.parameters.cautions }]
+      : [],
+  );
+  return own
+    .toSorted((a, b) => compareVersions(b.ref.version, a.ref.version))
+    .map((rule) => deepFreeze({ ...rule, valueSets: rule.cautions.map(({ valueSet }) => valueSet) }));
+}
+
+const CAUTIONS_RULE = 'testing-cautions';
 
 /** Nothing that was checked can be changed afterwards. */
 function deepFreeze<T>(value: T): T {

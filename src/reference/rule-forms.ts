@@ -1,6 +1,7 @@
 /** The form of released rules (norms/rules): how a table, the trials, the record and the course are read. */
 import { z } from 'zod';
 import { age, type citation, decimal, released, text, verification } from './released-form.ts';
+import { testingCautions } from './testing-cautions.ts';
 
 const ruleShared = {
   kind: z.literal('rule'),
@@ -100,6 +101,7 @@ export const ruleFile = z.discriminatedUnion('form', [
   }),
   rule('protocol-effects', { effects: z.array(protocolEffect).min(1) }),
   rule('next-measurement', { afterDays: days }),
+  rule('testing-cautions', testingCautions),
 ]);
 
 export type RuleFile = z.infer<typeof ruleFile>;

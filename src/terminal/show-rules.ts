@@ -3,6 +3,7 @@ import { MEASURE_UNITS } from '../interpret/measurement.ts';
 import type { RuleFile, RuleForm } from '../reference/rule-forms.ts';
 import type { PanelFile } from '../reference/schema.ts';
 import { tableOf } from './columns.ts';
+import { cautionLines } from './show-cautions.ts';
 
 type Parameters<F extends RuleForm> = Extract<RuleFile, { form: F }>['parameters'];
 
@@ -43,6 +44,7 @@ const FORMS: { readonly [F in RuleForm]: (parameters: Parameters<F>) => readonly
   ],
   'protocol-effects': effectLines,
   'next-measurement': ({ afterDays }) => [`Suggested: ${afterDays} days after the test`],
+  'testing-cautions': cautionLines,
 };
 
 export function ruleLines(file: RuleFile): readonly string[] {

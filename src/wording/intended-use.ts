@@ -11,9 +11,9 @@ export function intendedUse(ageYears: number | null): string {
     : use;
 }
 
-/** Said beside every result: what the service could not know. */
+/** Said beside every result: what it was made without. The hook service that reads it gives a card of its own. */
 export const NOT_READ =
-  'Not read by the service: conditions, procedures, implants and access. Weigh pain, surgery, dialysis access, stroke and nerve or muscle disease of the tested arm.';
+  'Not read for this result: conditions, procedures, implants and access; grip-test-readiness names those that are coded. Weigh pain, surgery, dialysis access, stroke and nerve or muscle disease of the tested arm.';
 
 /** The same in one line, for each Observation that may stand alone in a record. */
 export const INTENDED_USE_SHORT =

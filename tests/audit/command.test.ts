@@ -40,9 +40,9 @@ describe('grip-cds audit verify', () => {
     const whole = run(['audit', 'verify', '--json', '-f', good]);
     expect(JSON.parse(whole.stdout)).toMatchObject({
       ok: true,
-      count: 16,
+      count: 18,
       firstFault: null,
-      head: { seq: 16 },
+      head: { seq: 18 },
     });
     alter(5, (text) => text.replace('"findings"', '"findinks"'));
     const broken = run(['audit', 'verify', '--json', '-f', tampered]);
@@ -145,12 +145,12 @@ describe('grip-cds audit replay', () => {
   it('redoes every recorded evaluation to the same findings', () => {
     expect(run(['audit', 'replay', '-f', good])).toMatchObject({
       status: 0,
-      stdout: `${good}: 16 evaluations replayed the same, 0 different, 0 not replayable\n`,
+      stdout: `${good}: 18 records replayed the same, 0 different, 0 not replayable\n`,
     });
     const { status, stdout } = run(['audit', 'replay', '--json', '-f', good]);
     expect(status).toBe(0);
     expect(JSON.parse(stdout)).toEqual({
-      counts: { same: 16, different: 0, 'not-replayable': 0 },
+      counts: { same: 18, different: 0, 'not-replayable': 0 },
       faults: [],
     });
   });
@@ -161,7 +161,7 @@ describe('grip-cds audit replay', () => {
     expect(run(['audit', 'verify', '-f', tampered]).status).toBe(0);
     expect(run(['audit', 'replay', '-f', tampered])).toMatchObject({
       status: 1,
-      stdout: `${tampered}: 15 evaluations replayed the same, 1 different, 0 not replayable\n  record 3 (${id}): the findings are not the same\n`,
+      stdout: `${tampered}: 17 records replayed the same, 1 different, 0 not replayable\n  record 3 (${id}): the findings are not the same\n`,
     });
   });
 
@@ -178,7 +178,7 @@ describe('grip-cds audit replay', () => {
     const { status, stdout } = run(['audit', 'replay', '--json', '-f', tampered]);
     expect(status).toBe(1);
     expect(JSON.parse(stdout)).toMatchObject({
-      counts: { same: 15, different: 0, 'not-replayable': 1 },
+      counts: { same: 17, different: 0, 'not-replayable': 1 },
       faults: [{ seq: 3, outcome: 'not-replayable' }],
     });
   });

@@ -63,7 +63,11 @@ describe('the definitions of this package', () => {
     const { version } = JSON.parse(readFileSync(join(ROOT, 'package.json'), 'utf8'));
     const files = ofFiles(ROOT);
     expect(files.filter(({ resourceType }) => resourceType === 'CodeSystem').length).toBeGreaterThan(2);
-    for (const each of files) expect((each as Json).version, each.id).toBe(version);
+    // The value sets of cautions have that of their rule, which names each with its digest.
+    for (const each of files) {
+      const isOfRule = each.resourceType === 'ValueSet' && each.id?.startsWith('grip-testing-');
+      expect((each as Json).version, each.id).toBe(isOfRule ? '1.0.0' : version);
+    }
   });
 
   it('are shipped', () => {

@@ -40,7 +40,7 @@ describe('the released norms', () => {
     ];
     expect(ids(tables)).toHaveLength(16);
     expect(ids(cutPoints)).toHaveLength(12);
-    expect(ids(rules)).toHaveLength(17);
+    expect(ids(rules)).toHaveLength(18);
     expect(ids(panels)).toEqual(library.panelIds);
     expect(library.panelIds).toEqual(PANELS);
     const all = [...tables, ...cutPoints, ...rules, ...panels];

@@ -125,5 +125,5 @@ export const STATED_RULES: Readonly<Record<string, StatedRule>> = {
   },
 };
 
-/** Rules whose figures are compared with tests/outside one by one, in rules.test.ts. */
-export const COMPARED_ELSEWHERE = ['change-limits 1.0.0', 'protocol-effects 1.0.0'];
+/** Rules whose figures are compared with tests/outside one by one, in rules.test.ts and testing-cautions.test.ts. */
+export const COMPARED_ELSEWHERE = ['change-limits 1.0.0', 'protocol-effects 1.0.0', 'testing-cautions 1.0.0'];

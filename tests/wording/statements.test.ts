@@ -217,7 +217,7 @@ describe('what the output is not', () => {
 
   it('says what the service could not know, and itself in one line', () => {
     expect(NOT_READ).toBe(
-      'Not read by the service: conditions, procedures, implants and access. ' +
+      'Not read for this result: conditions, procedures, implants and access; grip-test-readiness names those that are coded. ' +
         'Weigh pain, surgery, dialysis access, stroke and nerve or muscle disease of the tested arm.',
     );
     expect(INTENDED_USE_SHORT).toBe(

@@ -1,0 +1,234 @@
+/**
+ * One record of a chart -> the cautions that it means. A record that cannot be read costs itself, not the whole answer:
+ * it is said that it could not be read. Another patient's record stops the call.
+ */
+import type { z } from 'zod';
+import { RequestError } from '../errors.ts';
+import { latestDayOf } from '../interpret/age.ts';
+import type { Hand } from '../interpret/measurement.ts';
+import type {
+  CautionRead,
+  CautionType,
+  TestingCautions,
+  UnusableRecord,
+} from '../interpret/testing-caution.ts';
+import { GRIP_CAUTIONS } from './caution-codes.ts';
+import { codedForm, conditionForm, lineDeviceForm, procedureForm } from './caution-forms.ts';
+import {
+  type DateRead,
+  dateOfCondition,
+  dateOfProcedure,
+  NO_DATE,
+  type RecordState,
+  stateOfCondition,
+  stateOfDevice,
+  stateOfProcedure,
+} from './caution-states.ts';
+import { HAND_STRUCTURE, SIDE_OF_SNOMED, SNOMED } from './codes.ts';
+import { type CodeableConcept, isModified } from './forms.ts';
+import { isOfCaution, type LocalCodes } from './local-codes.ts';
+import { type AsOf, codesOf, meaningsOf } from './read-observation.ts';
+import type { ReadPatient } from './read-patient.ts';
+import type { Placed } from './read-request.ts';
+
+export interface CautionContext {
+  readonly patient: ReadPatient;
+  readonly rule: TestingCautions;
+  readonly asOf: AsOf;
+  /** `YYYY-MM-DD`. */
+  readonly today: string;
+  readonly localCodes?: LocalCodes | undefined;
+}
+
+export type CautionResult = CautionRead | UnusableRecord;
+
+/** What Condition, Procedure and Device have in common for this purpose. */
+interface Coded {
+  readonly type: CautionType;
+  readonly reference: string;
+  readonly concept: CodeableConcept;
+  readonly sites: readonly CodeableConcept[];
+  readonly state: RecordState;
+  readonly when: DateRead;
+  readonly hasSubject: boolean;
+  readonly modified: boolean;
+}
+
+/** @throws RequestError PATIENT_MISMATCH */
+export function readCaution(
+  placed: Placed,
+  type: CautionType,
+  context: CautionContext,
+): readonly CautionResult[] {
+  requireOwnRecord(placed, type, context.patient);
+  const coded = codedOf(placed, type, context);
+  if (!coded) return mayMean(placed, type, context) ? [unusable(placed, type, 'malformed')] : [];
+  const meanings = meaningsFor(coded, context);
+  if (meanings.size === 0 || coded.state === 'ignored') return [];
+  const why = whyUnusable(coded, context);
+  if (why) return [{ type, reference: coded.reference, why }];
+  const { site, siteUnread } = siteOf(coded, context.localCodes);
+  return [...meanings].map(([caution, codes]) => ({
+    caution,
+    reference: coded.reference,
+    codes,
+    site,
+    ...(siteUnread ? { siteUnread: true as const } : {}),
+    ...(codes.length === 0 ? { bySiteOnly: true as const } : {}),
+    ...coded.when,
+    state: coded.state as CautionRead['state'],
+  }));
+}
+
+/** @throws RequestError PATIENT_MISMATCH */
+export function requireOwnRecord(
+  { resource, expression }: Placed,
+  type: CautionType,
+  patient: ReadPatient,
+): void {
+  const element = type === 'Device' ? 'patient' : 'subject';
+  const named = (resource as Readonly<Record<string, { reference?: unknown } | null | undefined>>)[element]
+    ?.reference;
+  if (typeof named !== 'string' || patient.isMeantBy(named)) return;
+  const text = 'is not the patient of this request';
+  throw new RequestError('PATIENT_MISMATCH', [{ expression: `${expression}.${element}.reference`, text }]);
+}
+
+/** Undefined when it is malformed. */
+function codedOf(placed: Placed, type: CautionType, { today }: CautionContext): Coded | undefined {
+  if (type === 'Condition') {
+    const read = parsed(conditionForm, placed);
+    return (
+      read &&
+      codedFrom(placed, type, read, {
+        concept: read.code,
+        sites: read.bodySite,
+        state: stateOfCondition(read, today),
+        when: dateOfCondition(read),
+        subject: read.subject,
+      })
+    );
+  }
+  if (type === 'Procedure') {
+    const read = parsed(procedureForm, placed);
+    return (
+      read &&
+      codedFrom(placed, type, read, {
+        concept: read.code,
+        sites: read.bodySite,
+        state: stateOfProcedure(read),
+        when: dateOfProcedure(read),
+        subject: read.subject,
+      })
+    );
+  }
+  const read = parsed(lineDeviceForm, placed);
+  return (
+    read &&
+    codedFrom(placed, type, read, {
+      concept: read.type,
+      state: stateOfDevice(read),
+      when: NO_DATE,
+      subject: read.patient,
+    })
+  );
+}
+
+function parsed<T>(form: z.ZodType<T>, { resource }: Placed): T | undefined {
+  const result = form.safeParse(resource);
+  return result.success ? result.data : undefined;
+}
+
+interface Parts {
+  readonly concept?: CodeableConcept | undefined;
+  readonly sites?: readonly CodeableConcept[] | undefined;
+  readonly state: RecordState;
+  readonly when: DateRead;
+  readonly subject?: { readonly reference?: string | undefined } | undefined;
+}
+
+/** Undefined for a date that is in no calendar. */
+function codedFrom(
+  placed: Placed,
+  type: CautionType,
+  resource: Parameters<typeof isModified>[0],
+  { concept = {}, sites = [], state, when, subject }: Parts,
+): Coded | undefined {
+  if (when.date !== null && latestDayOf(when.date) === undefined) return undefined;
+  const modified = isModified(resource);
+  const hasSubject = subject?.reference !== undefined;
+  return { type, reference: referenceOf(placed, type), concept, sites, state, when, hasSubject, modified };
+}
+
+/** `Condition/a`, with its version where it says one; by its place where it has no id. */
+export function referenceOf({ resource, expression }: Placed, type: CautionType): string {
+  const { id, meta } = resource as { id?: unknown; meta?: { versionId?: unknown } | null };
+  if (!isId(id)) return `#${expression}`;
+  return isId(meta?.versionId) ? `${type}/${id}/_history/${meta?.versionId}` : `${type}/${id}`;
+}
+
+const isId = (id: unknown): id is string => typeof id === 'string' && /^[A-Za-z0-9.-]{1,64}$/.test(id);
+
+export function unusable(placed: Placed, type: CautionType, why: UnusableRecord['why']): UnusableRecord {
+  const reference = referenceOf(placed, type);
+  return { type, reference: reference.startsWith('#') ? null : reference, why };
+}
+
+/** Of a malformed record: false where its code can be read and means nothing here. */
+export function mayMean(placed: Placed, type: CautionType, context: CautionContext): boolean {
+  const read = codedForm.safeParse(placed.resource);
+  if (!read.success) return true;
+  const concept = (type === 'Device' ? read.data.type : read.data.code) ?? {};
+  return (concept.coding ?? []).length === 0 || codesFor(concept, context).size > 0;
+}
+
+function whyUnusable(
+  { modified, hasSubject, when, state }: Coded,
+  { asOf }: CautionContext,
+): UnusableRecord['why'] | undefined {
+  if (modified) return 'modifier';
+  if (!hasSubject) return 'subject';
+  const isFuture = when.date !== null && when.date > asOf.date.slice(0, when.date.length);
+  return isFuture && state !== 'planned' ? 'future' : undefined;
+}
+
+type CodesByCaution = ReadonlyMap<string, CautionRead['codes']>;
+
+/** By its codes; a Procedure at a hand may be the surgery that has no code here. */
+function meaningsFor(coded: Coded, context: CautionContext): CodesByCaution {
+  const codes = codesFor(coded.concept, context);
+  if (codes.size > 0 || coded.type !== 'Procedure') return codes;
+  const atHand = coded.sites.some((site) =>
+    codesOf(site, SNOMED).some((code) => Object.values(HAND_STRUCTURE).some((hand) => hand.code === code)),
+  );
+  return atHand ? new Map([['recent-hand-surgery', []]]) : codes;
+}
+
+/** The codes of a concept that mean a caution, by caution; those of a site as its map has them. */
+export function codesFor(concept: CodeableConcept, { rule, localCodes }: CautionContext): CodesByCaution {
+  const found = new Map<string, CautionRead['codes'][number][]>();
+  const add = (caution: string, code: CautionRead['codes'][number]) =>
+    found.set(caution, [...(found.get(caution) ?? []), code]);
+  for (const { system, code } of concept.coding ?? []) {
+    for (const { id, codes } of rule.cautions) {
+      if (codes.some((each) => each.system === system && each.code === code))
+        add(id, { system: system ?? '', code: code ?? '' });
+      if (system === GRIP_CAUTIONS && code === id) add(id, { system, code });
+    }
+  }
+  for (const { code, target } of localCodes?.within(concept).filter(isOfCaution) ?? [])
+    add(target.code, { system: GRIP_CAUTIONS, code: target.code, local: code });
+  return found;
+}
+
+/** Two sides that are named both count: a look too many costs less than one too few. */
+export function siteOf(
+  { concept, sites }: Pick<Coded, 'concept' | 'sites'>,
+  localCodes: LocalCodes | undefined,
+): { readonly site: CautionRead['site']; readonly siteUnread: boolean } {
+  const mapped = (localCodes?.within(concept) ?? []).flatMap(({ hand }) => (hand ? [hand] : []));
+  const named = sites.flatMap((site) => meaningsOf(codesOf(site, SNOMED), SIDE_OF_SNOMED));
+  const [hand, ...others] = new Set<Hand>([...mapped, ...named]);
+  if (!hand) return { site: null, siteUnread: sites.length > 0 };
+  return { site: others.length > 0 ? 'both' : hand, siteUnread: false };
+}

@@ -1,0 +1,66 @@
+/** The form of the released rule of cautions before a test: what a record means, by which codes, and what is usually done. */
+import { z } from 'zod';
+import { id, text, version } from './released-form.ts';
+
+const weight = z.enum(['against', 'care', 'ask']);
+
+const code = z.strictObject({
+  system: z.url(),
+  code: text,
+  display: text,
+  /** Where the code was seen. */
+  seenIn: text,
+  weight: weight.optional(),
+  hand: z.enum(['right', 'left', 'both']).optional(),
+  dominance: z.enum(['dominant', 'nondominant']).optional(),
+  siteOfLesion: z.literal(true).optional(),
+  remark: text.optional(),
+});
+
+const caution = z.strictObject({
+  id,
+  /** Its id in the list that it was taken from, and what that list calls for. */
+  source: text,
+  title: text,
+  short: text.max(30),
+  action: text,
+  weight,
+  scope: z.enum(['arm', 'person']),
+  whenPast: z.enum(['leave-out', 'list', 'count']),
+  window: z.strictObject({ days: z.int().positive(), reason: text }).nullable(),
+  practice: text.regex(/[^.]$/),
+  basis: z.enum(['published', 'common practice, no source']),
+  /** In the words of the list. */
+  evidence: text,
+  /** The source in short, for a card; null: there is none. */
+  said: text.nullable(),
+  note: text.nullable(),
+  /** The codes as a FHIR ValueSet, and the SHA-256 of that file. */
+  valueSet: z.strictObject({ url: z.url(), version, sha256: z.string().regex(/^[0-9a-f]{64}$/) }),
+  codes: z.array(code),
+});
+
+type Caution = z.infer<typeof caution>;
+
+/** A code in two cautions, or a side in a caution of the whole person, would be read in two ways. */
+function isUnambiguous(cautions: readonly Caution[]): boolean {
+  const codes = cautions.flatMap((each) => each.codes.map(({ system, code }) => `${system}|${code}`));
+  const ids = cautions.map((each) => each.id);
+  const sided = cautions.some(
+    ({ scope, codes: own }) => scope === 'person' && own.some(({ hand, dominance }) => hand ?? dominance),
+  );
+  return new Set(codes).size === codes.length && new Set(ids).size === ids.length && !sided;
+}
+
+export const testingCautions = {
+  /** The code system of this service, with a code for each caution: what a site maps its own codes to. */
+  ownCodes: z.url(),
+  cautions: z
+    .array(caution)
+    .min(1)
+    .refine(isUnambiguous, { error: 'each id and code must be there once, and a person has no side' }),
+  /** Codes of the list that would mislead. */
+  leftOut: z.array(
+    z.strictObject({ source: text, system: z.url(), code: text, display: text, reason: text }),
+  ),
+};
