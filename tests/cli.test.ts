@@ -104,7 +104,7 @@ describe('grip-cds serve does not start', () => {
     const { status, stdout, stderr } = run(['serve'], { GRIP_CDS_HOST: '0.0.0.0' });
     expect({ status, stdout }).toEqual({ status: 1, stdout: '' });
     expect(stderr).toBe(
-      'grip-cds: GRIP_CDS_HOST must be a loopback address (127.0.0.1, ::1, localhost): this version has no TLS of its own\n',
+      'grip-cds: GRIP_CDS_HOST must be a loopback address (127.0.0.1, ::1, localhost) unless GRIP_CDS_CLIENTS names the clients and GRIP_CDS_PUBLIC_URL is https: the service has no TLS of its own, a proxy in front of it has\n',
     );
   });
 

@@ -27,7 +27,7 @@ function read(name: string): string {
 const README = read('README.md');
 const DEVELOPERS = read('DEVELOPERS.md');
 /** Guides, and the catalogue that is written from norms/. */
-const GUIDES = ['docs/charting.md', 'docs/fhir.md', 'docs/reference-sets.md'];
+const GUIDES = ['docs/charting.md', 'docs/fhir.md', 'docs/hooks.md', 'docs/reference-sets.md'];
 const both = [README, DEVELOPERS, ...GUIDES.map(read)].join('\n');
 const lines = both.split('\n');
 const { scripts, dependencies } = JSON.parse(read('package.json')) as Record<string, Record<string, string>>;

@@ -11,6 +11,7 @@ import { CANARY } from './fhir-server-behaviours.ts';
 import { CANARY_TOKEN, type FhirServerForTests } from './fhir-server-for-tests.ts';
 import { HOOK_DOOR, type HookBody, hookCallOf, NOW, PATIENT } from './fixtures.ts';
 import type { RecordedContent } from './service-for-tests.ts';
+import { watchReplies } from './watch-replies.ts';
 
 export interface FetchingService {
   readonly app: Service['app'];
@@ -51,6 +52,7 @@ export async function openFetching(
     throw cause;
   };
   const { app, store, library } = openService({ config, logger, now: () => NOW, onFatal, fetchBudgetMs });
+  watchReplies(app);
   await app.ready();
   return {
     app,

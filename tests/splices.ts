@@ -61,7 +61,9 @@ function placesIn(value: unknown): Place[] {
 /** A copy of valid data with these changes, each at one of its members, however deep. */
 export function spliced(valid: object, changes: readonly Splice[]): object {
   const body = structuredClone(valid);
-  for (const { at, how, key, value } of changes) {
+  for (const { at, how, key, value: given } of changes) {
+    // A copy: one value may be spliced in twice, the second time into itself.
+    const value = structuredClone(given);
     const places = placesIn(body);
     const place = places[at % Math.max(1, places.length)];
     if (!place) return body;

@@ -162,7 +162,7 @@ function changeLines(
     ...(earlier > 0 && changes.length === 0
       ? [`${count} sent with this one, with no figure to compare.`]
       : []),
-    ...(hasMore ? ['The record holds further grip measurements that were not sent with this call.'] : []),
+    ...(hasMore ? ['The record holds further grip measurements that were not read for this card.'] : []),
     // At a discharge it stands among what is handed over.
     stay ? '' : nextSentence(nextFrom, at),
   ].filter(Boolean);
@@ -194,7 +194,7 @@ function companionLines({ panel }: Evaluation, interpretation: Interpretation): 
 /** What the service did not look at, could not have, or was not told. */
 function unknownLine(evaluation: Evaluation, interpretation: Interpretation, { unread }: HookFacts): string {
   const missing = (unread ?? []).map((key) => KEY_WORDS[key] ?? key);
-  const unavailable = missing.length > 0 ? `Not available for this call: ${missing.join(', ')}.` : '';
+  const unavailable = missing.length > 0 ? `Not available, or not in full: ${missing.join(', ')}.` : '';
   const parts = [NOT_READ, notCharted(usedTrials(evaluation, interpretation)), unavailable];
   return markdown(parts.filter(Boolean).join(' '));
 }

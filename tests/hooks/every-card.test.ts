@@ -141,10 +141,10 @@ describe('every card', () => {
   it('P11: says in words which optional data could not be had', () => {
     const unread = replies.find(({ name }) => name.startsWith('optional keys'))?.cards[0]?.detail;
     expect(unread).toContain(
-      'Not available for this call: height, weight, body mass index, gait speed and chair rises.',
+      'Not available, or not in full: height, weight, body mass index, gait speed and chair rises.',
     );
     const whole = replies.find(({ name }) => name === 'one trial, grip-interpretation')?.cards[0]?.detail;
-    expect(whole).not.toContain('Not available for this call');
+    expect(whole).not.toContain('Not available, or not in full');
   });
 
   it('replays to the byte', () => {

@@ -22,6 +22,7 @@ import {
   openWithStore,
   type TestService,
 } from '../service-for-tests.ts';
+import { watchReplies } from '../watch-replies.ts';
 import { PUBLISHED_FEEDBACK } from './published-feedback.ts';
 
 /** Invented, for these tests only. */
@@ -376,6 +377,7 @@ describe('a comment', () => {
       auditFile: join(folder, 'canary.sqlite'),
     };
     const { app, store } = openService({ config, logger, now: () => NOW, onFatal: () => undefined });
+    watchReplies(app);
     await app.ready();
     const post = (body: object) => request(app.server).post(PATH).send(body);
     const card = crypto.randomUUID();

@@ -14,7 +14,7 @@ import { PATIENT, SIX_TRIALS, sitting } from '../fixtures.ts';
 import { HEIGHT, measureOf } from '../measure-fixtures.ts';
 import { cardsOf } from '../service-for-tests.ts';
 
-const SAID = 'The record holds further grip measurements that were not sent with this call.';
+const SAID = 'The record holds further grip measurements that were not read for this card.';
 
 const open: { close(): Promise<void> }[] = [];
 async function opened(...parts: Parameters<typeof openFhirServer>): Promise<FhirServerForTests> {

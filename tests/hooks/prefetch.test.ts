@@ -116,7 +116,7 @@ describe('data that are there', () => {
   });
 
   it('P10: are said to be incomplete when the Bundle has a next page', async () => {
-    const said = 'The record holds further grip measurements that were not sent with this call.';
+    const said = 'The record holds further grip measurements that were not read for this card.';
     const link = [
       { relation: 'self', url: 'https://ehr.example/fhir/Observation?page=1' },
       { relation: 'next', url: 'https://ehr.example/fhir/Observation?page=2' },

@@ -14,6 +14,7 @@ import type { TokenRefusal } from '../../src/trust/token-refusal.ts';
 import { verifierFor } from '../../src/trust/verify-token.ts';
 import { temporaryFolder } from '../audit/raw-log.ts';
 import { HOOK_DOOR, NOW, PATIENT, SIX_TRIALS } from '../fixtures.ts';
+import { watchReplies } from '../watch-replies.ts';
 import {
   PUBLISHED_EXP,
   PUBLISHED_IAT,
@@ -307,6 +308,7 @@ describe('T9: the log of the service', () => {
       isProtected: true,
       publicUrl: PUBLIC_URL,
     });
+    watchReplies(app);
     const north = { tenant: 'north' };
     const used = await tokenFor(DISCOVERY, north);
     const [header = '', claims = ''] = used.split('.');

@@ -14,6 +14,7 @@ import { buildApp } from '../../src/http/build-app.ts';
 import { openLibrary } from '../../src/service.ts';
 import { verifierFor } from '../../src/trust/verify-token.ts';
 import { HOOK_DOOR, NOW, PATIENT, SIX_TRIALS } from '../fixtures.ts';
+import { watchReplies } from '../watch-replies.ts';
 import {
   AT,
   bearer,
@@ -65,6 +66,7 @@ function openOn(file: string, now = () => NOW) {
     isProtected: true,
     publicUrl: PUBLIC_URL,
   });
+  watchReplies(app);
   const post = async (token: string, payload = body) =>
     app.inject({ method: 'POST', url: SERVICE, headers: { ...JSON_TYPE, ...bearer(token) }, payload });
   const discover = async (token: string) =>
