@@ -1,7 +1,7 @@
 /** One piece of feedback as a row of the export: the fields of 45 CFR 170.315(b)(11) feedback data (STANDARDS RG15). */
 import type { StoredRecord } from './audit/audit-record.ts';
-import { GRIP_OVERRIDES, OVERRIDE_DISPLAYS } from './fhir/codes.ts';
 import type { FeedbackContent } from './hooks/feedback.ts';
+import { findReasonDisplay } from './hooks/override-reasons.ts';
 
 /** Members are the columns, in this order; null where nothing is on record. */
 export interface FeedbackRow {
@@ -66,7 +66,7 @@ export function writeRow(stored: StoredRecord, content: FeedbackContent, latest:
     acceptedSuggestions: content.acceptedSuggestions ?? null,
     reasonSystem: reason?.system ?? null,
     reasonCode: reason?.code ?? null,
-    reasonDisplay: reason?.display ?? ownDisplay(reason) ?? null,
+    reasonDisplay: (reason && (reason.display ?? findReasonDisplay(reason))) ?? null,
     comment: overrideReason?.userComment ?? null,
     user: context?.user ?? null,
     outcomeTimestamp: content.outcomeTimestamp,
@@ -81,12 +81,6 @@ export function writeRow(stored: StoredRecord, content: FeedbackContent, latest:
     sequence: stored.seq,
     hash: stored.hash,
   };
-}
-
-/** Clients may leave the words out (STANDARDS F5): those of our own codes are known. */
-function ownDisplay(reason: { readonly system: string; readonly code: string } | undefined) {
-  if (reason?.system !== GRIP_OVERRIDES || !Object.hasOwn(OVERRIDE_DISPLAYS, reason.code)) return undefined;
-  return OVERRIDE_DISPLAYS[reason.code as keyof typeof OVERRIDE_DISPLAYS];
 }
 
 /** RFC 4180: lines end with CR LF; a list is in one cell, between spaces. */

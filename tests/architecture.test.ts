@@ -40,7 +40,7 @@ config.ts        | errors.ts | zod node:net
 service.ts       | config.ts http/ trust/ outbound/ audit/ reference/ definitions/ fhir/ document.ts evaluate.ts errors.ts | node: fastify fhir/r4.js
 main.ts          | config.ts service.ts | close-with-grace pino
 audit-command.ts | audit/ config.ts service.ts replay.ts replay-assessment.ts reference/ | node:
-feedback-row.ts  | type:audit/ fhir/ type:hooks/ |
+feedback-row.ts  | type:audit/ hooks/ |
 feedback-command.ts | audit/ config.ts feedback-row.ts hooks/ | node:
 results-command.ts | audit/ config.ts document.ts | node:
 terminal/        | interpret/ reference/ |

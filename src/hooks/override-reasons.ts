@@ -27,3 +27,9 @@ export function overrideReasons(): readonly OverrideReason[] {
 function reasonsOf(system: string, displays: Readonly<Record<string, string>>): readonly OverrideReason[] {
   return Object.entries(displays).map(([code, display]) => ({ system, code, display }));
 }
+
+/** Words of a reason that a client gave back without them (STANDARDS F5); undefined for a reason that is not ours to word. */
+export function findReasonDisplay(reason: Pick<OverrideReason, 'system' | 'code'>): string | undefined {
+  return overrideReasons().find(({ system, code }) => system === reason.system && code === reason.code)
+    ?.display;
+}

@@ -1,6 +1,7 @@
 /** The page of an evaluation: what it shows, to whom, and that a browser loads and runs nothing for it. */
 import { createHash } from 'node:crypto';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { GRIP_OVERRIDES } from '../../src/fhir/codes.ts';
 import { STYLE } from '../../src/review/page.ts';
 import { broken, FHIR_DOOR, HOOK_DOOR, PATIENT, SIX_TRIALS, sitting } from '../fixtures.ts';
 import { TWENTY_CALLS } from '../hooks/twenty-cards.ts';
@@ -70,6 +71,29 @@ describe('GET /review/evaluations/{id}', () => {
     expect(text).toContain(
       'two-sd-below-mean 1.0.0: two standard deviations below the mean, inclusive (common practice, no source).',
     );
+  });
+
+  it('shows what clinicians answered to its cards, the newest last', async () => {
+    await service.call(HOOK_DOOR, PATIENT, SIX_TRIALS);
+    const { id, content } = service.last();
+    const card = content.returned.cards?.[0]?.uuid;
+    const report = (more: object) =>
+      service.post(`${HOOK_DOOR.path}/feedback`, {
+        feedback: [{ card, outcome: 'overridden', outcomeTimestamp: '2026-11-25T11:00:00Z', ...more }],
+      });
+    expect(rowsOf((await pageOf(id)).text, 'Feedback on the cards of this evaluation')).toEqual([]);
+    await report({});
+    const reason = { system: GRIP_OVERRIDES, code: 'own-baseline' };
+    await report({ overrideReason: { reason, userComment: '<b>left</b> arm only' } });
+    const { text } = await pageOf(id);
+    expect(rowsOf(text, 'Feedback on the cards of this evaluation').slice(1)).toEqual([
+      ['25 Nov 2026 12:00 UTC', 'overridden', 'no reason given'],
+      [
+        '25 Nov 2026 12:00 UTC',
+        'overridden',
+        'The person is followed against their own baseline &quot;&lt;b&gt;left&lt;/b&gt; arm only&quot;',
+      ],
+    ]);
   });
 
   it('names every released file with its digest and citation, and the record with its hash', async () => {
