@@ -235,16 +235,27 @@ function parseClients(text: string): z.infer<typeof clientsForm> {
   }
   const parsed = clientsForm.safeParse(json);
   if (parsed.success) return parsed.data;
-  const path = parsed.error.issues[0]?.path.join('.') || 'the file';
-  throw new ConfigFault(`GRIP_CDS_CLIENTS: ${path} does not have the required form`);
+  const [issue] = parsed.error.issues;
+  const path = issue?.path.join('.') || 'the file';
+  const unknown = issue?.code === 'unrecognized_keys' ? `has no member ${issue.keys[0]}` : undefined;
+  const missing = issue?.message.endsWith('received undefined') ? 'is required' : undefined;
+  throw new ConfigFault(
+    `GRIP_CDS_CLIENTS: ${path} ${unknown ?? missing ?? 'does not have the required form'}`,
+  );
 }
 
 /**
- * T1: what leaves this machine is encrypted, by a proxy in front of the service, and only clients that are named are answered.
+ * T1, T13: what leaves this machine is encrypted, by a proxy in front of the service, only clients that are named are
+ * answered, and each of them has the FHIR servers that it names.
  * @throws ConfigFault
  */
-function requireTransportSecurity(values: z.infer<typeof form>): void {
-  const { GRIP_CDS_HOST: host, GRIP_CDS_CLIENTS: clients, GRIP_CDS_PUBLIC_URL: url } = values;
+function requireTrust(values: z.infer<typeof form>): void {
+  const {
+    GRIP_CDS_HOST: host,
+    GRIP_CDS_CLIENTS: clients,
+    GRIP_CDS_PUBLIC_URL: url,
+    GRIP_CDS_FHIR_SERVERS: servers,
+  } = values;
   if (!isLoopback(host) && (clients === null || url === null || !url.startsWith('https:'))) {
     throw new ConfigFault(
       'GRIP_CDS_HOST must be a loopback address (127.0.0.1, ::1, localhost) unless GRIP_CDS_CLIENTS names the clients and ' +
@@ -252,7 +263,14 @@ function requireTransportSecurity(values: z.infer<typeof form>): void {
     );
   }
   if (clients !== null && url !== null && !isGuarded(url)) {
-    throw new ConfigFault('GRIP_CDS_PUBLIC_URL must be https where clients are named: they send credentials');
+    throw new ConfigFault(
+      'GRIP_CDS_PUBLIC_URL must be https (http on this machine only) where clients are named: they send credentials',
+    );
+  }
+  if (clients !== null && servers.length > 0) {
+    throw new ConfigFault(
+      'GRIP_CDS_FHIR_SERVERS must be none where clients are named: give each client its fhirServers in GRIP_CDS_CLIENTS',
+    );
   }
 }
 
@@ -274,7 +292,7 @@ export function readConfig(environment: Readonly<Record<string, string | undefin
     throw new ConfigFault(`${String(issue?.path[0])} ${issue?.message}`);
   }
   const values = parsed.data;
-  requireTransportSecurity(values);
+  requireTrust(values);
   return Object.freeze({
     host: values.GRIP_CDS_HOST,
     port: values.GRIP_CDS_PORT,

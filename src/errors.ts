@@ -49,7 +49,7 @@ export const REQUEST_ERRORS = {
     text: 'The search has a parameter that cannot be used; nothing was searched.',
   },
   HOOK_NOT_OFFERED: { status: 400, issue: 'value', text: 'This service does not answer this hook.' },
-  UNAUTHENTICATED: { status: 401, issue: 'login', text: 'Credentials are required.' },
+  UNAUTHENTICATED: { status: 401, issue: 'login', text: 'Valid credentials are required.' },
   NOT_FOUND: { status: 404, issue: 'not-found', text: 'There is nothing at this address.' },
   METHOD_NOT_ALLOWED: {
     status: 405,

@@ -112,7 +112,7 @@ describe('the configuration', () => {
       GRIP_CDS_PANEL: 'all-published',
       GRIP_CDS_SITE_NORMS: 'site/norms',
       GRIP_CDS_PUBLIC_URL: 'https://grip.example.org/cds',
-      GRIP_CDS_CLIENTS: 'site/clients.json',
+      GRIP_CDS_CLIENTS: 'none',
       GRIP_CDS_FHIR_SERVERS: 'https://fhir.example.org/r4,http://127.0.0.1:9000',
       GRIP_CDS_CORS_ORIGINS: 'https://ehr.example.org,http://localhost:3000',
       GRIP_CDS_CHARTED_HOOK: 'org.example.grip-charted',
@@ -126,13 +126,16 @@ describe('the configuration', () => {
       panelId: 'all-published',
       siteNorms: 'site/norms',
       publicUrl: 'https://grip.example.org/cds',
-      clientsFile: 'site/clients.json',
+      clientsFile: null,
       fhirServers: ['https://fhir.example.org/r4', 'http://127.0.0.1:9000'],
       corsOrigins: ['https://ehr.example.org', 'http://localhost:3000'],
       chartedHook: 'org.example.grip-charted',
       localCodes: 'site/codes.json',
       logLevel: 'silent',
     });
+    // Where clients are named, each has servers of its own.
+    const named = { ...all, GRIP_CDS_CLIENTS: 'site/clients.json', GRIP_CDS_FHIR_SERVERS: 'none' };
+    expect(readConfig(named)).toMatchObject({ clientsFile: 'site/clients.json', fhirServers: [] });
   });
 
   it.each(['127.0.0.1', '127.1.2.3', '::1', 'localhost'])('listens on the loopback address %s', (host) => {
@@ -178,6 +181,11 @@ describe('a start is stopped', () => {
     const fault = faultOf({ [name]: value });
     expect(fault).toBeInstanceOf(ConfigFault);
     expect(fault.message).toMatch(new RegExp(`^${name} must be \\S`));
+  });
+
+  it('T13: by FHIR servers of open access where clients are named', () => {
+    const both = { GRIP_CDS_CLIENTS: 'site/clients.json', GRIP_CDS_FHIR_SERVERS: 'https://fhir.example.org' };
+    expect(faultOf(both).message).toMatch(/^GRIP_CDS_FHIR_SERVERS must be none where clients are named/);
   });
 
   it.each(Object.keys(SETTINGS))('by %s without a value', (name) => {
@@ -230,7 +238,7 @@ describe('a start is stopped', () => {
       'http://localhost.example.org',
     ])
       expect(faultOf({ ...clients, GRIP_CDS_PUBLIC_URL: url }).message).toBe(
-        'GRIP_CDS_PUBLIC_URL must be https where clients are named: they send credentials',
+        'GRIP_CDS_PUBLIC_URL must be https (http on this machine only) where clients are named: they send credentials',
       );
     for (const url of ['http://127.0.0.1:8080', 'http://[::1]:8080', 'http://localhost/cds', HTTPS])
       expect(readConfig({ ...clients, GRIP_CDS_PUBLIC_URL: url }).publicUrl).toBe(url);

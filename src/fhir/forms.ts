@@ -266,6 +266,9 @@ function toRequestIssue(issue: z.core.$ZodIssue, expression: string): RequestIss
 
 /** Says what was expected, never what was sent: the value may be about a person. */
 function faultText(issue: z.core.$ZodIssue): string {
+  // zod's own words begin otherwise: these are those of a form.
+  if (/^(?:must|is) /.test(issue.message)) return issue.message;
+  if (issue.message.endsWith('received undefined')) return 'is required';
   if (issue.code === 'invalid_type') return `must be of type ${issue.expected}, and of no other`;
   if (issue.code === 'invalid_value') return `must be one of: ${issue.values.map(String).join(', ')}`;
   if (issue.code === 'unrecognized_keys') return 'has a member that is not known here';

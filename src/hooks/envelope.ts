@@ -9,7 +9,7 @@ const idForm = z.string().regex(/^[A-Za-z0-9.-]{1,64}$/);
 const envelopeForm = z
   .looseObject({
     hook: z.string().min(1),
-    hookInstance: z.guid(),
+    hookInstance: z.guid({ error: ({ input }) => (input === undefined ? 'is required' : 'must be a UUID') }),
     fhirServer: z.url({ protocol: /^https?$/ }).optional(),
     fhirAuthorization: z
       .looseObject({
@@ -23,7 +23,9 @@ const envelopeForm = z
     context: z.looseObject({
       userId: z
         .string()
-        .regex(/^(Practitioner|PractitionerRole|Patient|RelatedPerson)\/[A-Za-z0-9.-]{1,64}$/),
+        .regex(/^(Practitioner|PractitionerRole|Patient|RelatedPerson)\/[A-Za-z0-9.-]{1,64}$/, {
+          error: 'must be Practitioner/, PractitionerRole/, Patient/ or RelatedPerson/ and an id',
+        }),
       patientId: idForm,
       encounterId: z.string().min(1).optional(),
     }),
@@ -32,6 +34,7 @@ const envelopeForm = z
   })
   .refine((call) => call.fhirAuthorization === undefined || call.fhirServer !== undefined, {
     path: ['fhirServer'],
+    error: 'is required with fhirAuthorization',
   });
 
 export interface Envelope {

@@ -29,14 +29,18 @@ const overrideReason = z
     userComment: z.string().min(1).max(LONGEST_COMMENT).regex(TYPED).optional(),
   })
   // cds-fb-3
-  .refine(({ reason, userComment }) => reason !== undefined || userComment !== undefined);
+  .refine(({ reason, userComment }) => reason !== undefined || userComment !== undefined, {
+    error: 'must have a reason, a userComment, or both',
+  });
 
 const entryForm = z
   .looseObject({
     card: uuid,
     // cds-fb-1
     outcome: z.enum(['accepted', 'overridden']),
-    outcomeTimestamp: z.string().refine((text) => readUtc(text) !== undefined),
+    outcomeTimestamp: z.string().refine((text) => readUtc(text) !== undefined, {
+      error: 'must be a moment in UTC by RFC 3339, e.g. 2026-11-25T10:05:31Z',
+    }),
     acceptedSuggestions: z
       .array(z.looseObject({ id: uuid }))
       .max(MOST_SUGGESTIONS)
@@ -48,6 +52,7 @@ const entryForm = z
     ({ outcome, acceptedSuggestions = [] }) => outcome !== 'accepted' || acceptedSuggestions.length > 0,
     {
       path: ['acceptedSuggestions'],
+      error: 'must name what was accepted, with the outcome accepted',
     },
   );
 

@@ -51,11 +51,11 @@ export type GatheredService = Pick<ServiceDescription, 'prefetch'> & {
  */
 export async function gather(
   envelope: Envelope,
-  { prefetch: templates, required = REQUIRED_KEYS }: GatheredService,
+  service: GatheredService,
   caller: Caller,
   { outbound = ownOutbound, fetchBudgetMs = BUDGET_MS }: FetchOptions = {},
 ): Promise<GatheredData> {
-  const wanted = Object.entries(templates).map(([key, template]): Wanted => {
+  const wanted = Object.entries(service.prefetch).map(([key, template]): Wanted => {
     return {
       key,
       template,
@@ -65,7 +65,7 @@ export async function gather(
   });
   requireNoneMissing(
     wanted.map(({ key, received }) => [key, received]),
-    required,
+    service,
   );
   const source = findSource(envelope, caller);
   const gathered =
@@ -77,7 +77,7 @@ export async function gather(
           patientId: envelope.patientId,
           budget: openBudget(fetchBudgetMs),
         });
-  requireNoneMissing(gathered, required);
+  requireNoneMissing(gathered, service);
   return Object.fromEntries(gathered);
 }
 
@@ -89,16 +89,25 @@ interface Wanted {
   readonly received: Received;
 }
 
+/** A search that finds nothing is an answer; a read that finds nothing leaves nothing to go on with. */
 function requireNoneMissing(
   found: readonly (readonly [key: string, Received])[],
-  required: readonly string[],
+  { prefetch, required = REQUIRED_KEYS }: GatheredService,
 ): void {
-  const issues = found.flatMap(([key, each]) =>
-    each.state === 'missing' && required.includes(key)
-      ? [{ expression: `prefetch.${key}`, text: each.why }]
-      : [],
-  );
+  const issues = found.flatMap(([key, each]) => {
+    const text = whyMissing(each, prefetch[key] ?? '');
+    return text !== undefined && required.includes(key) ? [{ expression: `prefetch.${key}`, text }] : [];
+  });
   if (issues.length > 0) throw new RequestError('PREFETCH_MISSING', issues);
+}
+
+function whyMissing(received: Received, template: string): string | undefined {
+  if (received.state === 'missing') return received.why;
+  if (received.state !== 'nothing' || isSearch(template)) return undefined;
+  const type = typeOf(template);
+  return received.fetched
+    ? `was not prefetched, and the FHIR server says that there is no such ${type}`
+    : `is null: there is no such ${type}`;
 }
 
 /** Type of what a template asks for. */

@@ -70,7 +70,10 @@ export function accessFor<C extends AccessClient>(
     const token = /^Bearer ([A-Za-z0-9._~+/=-]+)$/i.exec(authorization ?? '')?.[1] ?? '';
     const client = byDigest.get(createHash('sha256').update(token, 'utf8').digest('hex'));
     if (token && client !== undefined) return client;
-    if (!token || !verify || !TAKES_SIGNED_TOKENS.test(path)) throw new RequestError('UNAUTHENTICATED');
+    if (!token || !verify) throw new RequestError('UNAUTHENTICATED');
+    if (!TAKES_SIGNED_TOKENS.test(path)) {
+      throw new RequestError('UNAUTHENTICATED', [], { cause: new TokenRefusal('address-other') });
+    }
     return signedClient(verify, token, path);
   };
 }

@@ -31,7 +31,7 @@ export function describeError(error: RequestError, request: FastifyRequest, repl
   const { code, issues, cause } = error;
   const { status } = REQUEST_ERRORS[code];
   if (status >= 500) request.log.error({ code, err: cause }, 'request failed');
-  else request.log.info({ code, ...reasonOf(cause) }, 'request refused');
+  else request.log.info({ code, ...reasonOf(cause), ...placesOf(error) }, 'request refused');
   // No reason: it would help who guesses.
   if (code === 'UNAUTHENTICATED') reply.header('www-authenticate', 'Bearer');
   if (code === 'NOT_RECORDED') reply.header('retry-after', '5');
@@ -42,6 +42,11 @@ export function describeError(error: RequestError, request: FastifyRequest, repl
 /** Codes and configured names only: nothing that came with the token. */
 function reasonOf(cause: unknown): { reason?: string; client?: string | null } {
   return cause instanceof TokenRefusal ? { reason: cause.reason, client: cause.client } : {};
+}
+
+/** Which prefetch keys were missing: they are ours, and their places hold nothing of the data. */
+function placesOf({ code, issues }: RequestError): { at?: readonly (string | null)[] } {
+  return code === 'PREFETCH_MISSING' ? { at: issues.slice(0, 5).map(({ expression }) => expression) } : {};
 }
 
 /** At the FHIR door as negotiated, or FHIR JSON where nothing was; plain JSON everywhere else. */

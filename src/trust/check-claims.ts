@@ -25,15 +25,17 @@ export function audiencesFor(publicUrl: string, path: string): readonly string[]
  * for somebody else could be used there by whoever receives it here.
  * @throws TokenRefusal
  */
-export function requireAudience({ aud }: Claims, accepted: readonly string[]): void {
-  if (![aud].flat().every((each) => accepted.includes(each))) throw new TokenRefusal('audience-other');
+export function requireAudience({ aud }: Claims, accepted: readonly string[], client: string | null): void {
+  if (![aud].flat().every((each) => accepted.includes(each)))
+    throw new TokenRefusal('audience-other', client);
 }
 
 /** @throws TokenRefusal */
-export function requireTimely({ exp, iat, nbf }: Claims, now: Date): void {
+export function requireTimely({ exp, iat, nbf }: Claims, now: Date, client: string | null): void {
   const seconds = now.getTime() / 1_000;
-  if (exp <= seconds - CLOCK_TOLERANCE_S) throw new TokenRefusal('expired');
-  if (Math.max(iat, nbf ?? iat) > seconds + CLOCK_TOLERANCE_S) throw new TokenRefusal('not-yet-valid');
+  if (exp <= seconds - CLOCK_TOLERANCE_S) throw new TokenRefusal('expired', client);
+  if (Math.max(iat, nbf ?? iat) > seconds + CLOCK_TOLERANCE_S)
+    throw new TokenRefusal('not-yet-valid', client);
 }
 
 /** @throws TokenRefusal */

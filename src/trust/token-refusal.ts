@@ -1,6 +1,7 @@
 /** Why a token is not believed: for the log of the service only. Whoever sent it is told nothing (STANDARDS T9). */
 
 export type TokenReason =
+  | 'address-other'
   | 'token-form'
   | 'header-form'
   | 'claims-form'

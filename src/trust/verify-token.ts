@@ -77,9 +77,11 @@ export function verifierFor<C extends SigningClient>(clients: readonly C[], deps
     const { claims } = token;
     const candidates = byIssuer.get(claims.iss);
     if (!candidates) throw new TokenRefusal('issuer-unknown');
-    requireAudience(claims, audiencesFor(deps.publicUrl, path));
-    requireTimely(claims, deps.now());
-    const known = requireTenant(candidates, claims.tenant);
+    // For the log: with several clients of one issuer only the tenant tells whose it is.
+    const sole = candidates.length === 1 ? (candidates[0]?.client.name ?? null) : null;
+    requireAudience(claims, audiencesFor(deps.publicUrl, path), sole);
+    requireTimely(claims, deps.now(), sole);
+    const known = requireTenant(candidates, claims.tenant, sole);
     const { client, jwt } = known;
     requireShortLife(claims, jwt.maxLifeSeconds ?? MOST_LIFE_S, client.name);
     await requireSignature(token, known);
@@ -132,7 +134,9 @@ function findKeyFor(
   }
   const usable = keys.keys.map((jwk, index) => {
     const key = readPublicKey(jwk);
-    if (!key) throw new TrustFault(`${name}: jwt.keys.keys.${index} is no public key for ES384 or RS384`);
+    const place = `${name}: jwt.keys.keys.${index}`;
+    if ('d' in (jwk as object)) throw new TrustFault(`${place} is a private key: give its public part only`);
+    if (!key) throw new TrustFault(`${place} is no public key for ES384 or RS384`);
     return key;
   });
   const names = new Set(usable.map(({ algorithm, kid }) => `${algorithm} ${kid}`));
@@ -143,11 +147,12 @@ function findKeyFor(
 function requireTenant<C extends SigningClient>(
   candidates: readonly Known<C>[],
   tenant: string | undefined,
+  sole: string | null,
 ): Known<C> {
   const found = candidates.find(
     ({ jwt: { tenants } }) => !tenants || (tenant !== undefined && tenants.includes(tenant)),
   );
-  if (!found) throw new TokenRefusal('tenant-unknown');
+  if (!found) throw new TokenRefusal('tenant-unknown', sole);
   return found;
 }
 

@@ -214,7 +214,9 @@ describe('P7, P8, P9: a key that is absent', () => {
     expect([noPatient.status, codesOf(noPatient)]).toEqual([412, ['PREFETCH_MISSING']]);
     expect(issuesOf(noPatient)[0]?.expression).toEqual(['prefetch.patient']);
     // As a client says it with null, and not as a server that failed.
-    expect(issuesOf(noPatient)[0]?.diagnostics).toBe('prefetch.patient is null: there is no such Patient');
+    expect(issuesOf(noPatient)[0]?.diagnostics).toBe(
+      'prefetch.patient was not prefetched, and the FHIR server says that there is no such Patient',
+    );
     server.hold([PATIENT]);
     const noTrial = await service.post(callOf(server));
     expect([noTrial.status, noTrial.text]).toEqual([200, '{"cards":[]}']);

@@ -143,16 +143,13 @@ describe('T13: the allow-list is that of the client', () => {
   const digest = (token: string) => createHash('sha256').update(token, 'utf8').digest('hex');
   afterAll(() => rmSync(folder, { recursive: true }));
 
-  it('and of no other, nor that of open access', async () => {
+  it('and of no other', async () => {
     const clients = [
       { name: 'ward-7', tokenSha256: digest(WARD), fhirServers: [server.base] },
       { name: 'clinic', tokenSha256: digest(CLINIC), fhirServers: [`${server.base}2`] },
     ];
     writeFileSync(file, JSON.stringify({ clients }));
-    const service = await openFetching(
-      { GRIP_CDS_CLIENTS: file, GRIP_CDS_FHIR_SERVERS: server.base },
-      UNHURRIED_MS,
-    );
+    const service = await openFetching({ GRIP_CDS_CLIENTS: file }, UNHURRIED_MS);
     const clinic = await service.post(callOf(server), { authorization: `Bearer ${CLINIC}` });
     expect([clinic.status, codesOf(clinic)]).toEqual([412, ['PREFETCH_MISSING', 'PREFETCH_MISSING']]);
     expect(issuesOf(clinic)[0]?.diagnostics).toBe(

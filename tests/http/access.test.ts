@@ -104,7 +104,7 @@ describe('without credentials', () => {
             code: 'login',
             details: {
               coding: [expect.objectContaining({ code: 'UNAUTHENTICATED' })],
-              text: 'Credentials are required.',
+              text: 'Valid credentials are required.',
             },
           },
         ],

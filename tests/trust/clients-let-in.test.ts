@@ -345,7 +345,14 @@ describe('T9: the log of the service', () => {
     const refused = lines.filter(({ code }) => code === 'UNAUTHENTICATED');
     expect(refused.map(({ reason }) => reason)).toEqual(tokens.slice(1).map(([reason]) => reason));
     const named = refused.filter(({ client }) => client === 'alder-reach').map(({ reason }) => reason);
-    expect(named).toEqual(['used-before', 'life-too-long', 'jku-unknown', 'key-unknown', 'signature-wrong']);
+    // What names no issuer that is known is nobody's.
+    const nobodys = ['token-form', 'header-form', 'claims-form', 'issuer-unknown'];
+    expect(named).toEqual(
+      tokens
+        .slice(1)
+        .map(([reason]) => reason)
+        .filter((reason) => !nobodys.includes(reason)),
+    );
     for (const secret of ['stranger', 'secret-typ', ...tokens.flatMap(([, token]) => token.split('.'))])
       expect(written).not.toContain(secret);
   });

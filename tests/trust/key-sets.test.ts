@@ -76,7 +76,7 @@ describe('a key', () => {
 
 describe('T8: keys out of band', () => {
   it.each<readonly [string, unknown, string]>([
-    ['that are private', 'private', 'jwt.keys.keys.1 is no public key for ES384 or RS384'],
+    ['that are private', 'private', 'jwt.keys.keys.1 is a private key: give its public part only'],
     ['of another curve', 'P-256', 'jwt.keys.keys.1 is no public key for ES384 or RS384'],
     ['with one kid', 'twice', 'two keys of jwt.keys have the same kid'],
   ])('T8: %s stop the start, and the client is named', async (_what, how, said) => {
