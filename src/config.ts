@@ -237,11 +237,12 @@ function parseClients(text: string): z.infer<typeof clientsForm> {
   if (parsed.success) return parsed.data;
   const [issue] = parsed.error.issues;
   const path = issue?.path.join('.') || 'the file';
-  const unknown = issue?.code === 'unrecognized_keys' ? `has no member ${issue.keys[0]}` : undefined;
-  const missing = issue?.message.endsWith('received undefined') ? 'is required' : undefined;
-  throw new ConfigFault(
-    `GRIP_CDS_CLIENTS: ${path} ${unknown ?? missing ?? 'does not have the required form'}`,
-  );
+  throw new ConfigFault(`GRIP_CDS_CLIENTS: ${path} ${faultIn(issue)}`);
+}
+
+function faultIn(issue: z.core.$ZodIssue | undefined): string {
+  if (issue?.code === 'unrecognized_keys') return `has no member ${issue.keys[0]}`;
+  return issue?.message.endsWith('received undefined') ? 'is required' : 'does not have the required form';
 }
 
 /**
@@ -250,12 +251,7 @@ function parseClients(text: string): z.infer<typeof clientsForm> {
  * @throws ConfigFault
  */
 function requireTrust(values: z.infer<typeof form>): void {
-  const {
-    GRIP_CDS_HOST: host,
-    GRIP_CDS_CLIENTS: clients,
-    GRIP_CDS_PUBLIC_URL: url,
-    GRIP_CDS_FHIR_SERVERS: servers,
-  } = values;
+  const { GRIP_CDS_HOST: host, GRIP_CDS_CLIENTS: clients, GRIP_CDS_PUBLIC_URL: url } = values;
   if (!isLoopback(host) && (clients === null || url === null || !url.startsWith('https:'))) {
     throw new ConfigFault(
       'GRIP_CDS_HOST must be a loopback address (127.0.0.1, ::1, localhost) unless GRIP_CDS_CLIENTS names the clients and ' +
@@ -267,7 +263,7 @@ function requireTrust(values: z.infer<typeof form>): void {
       'GRIP_CDS_PUBLIC_URL must be https (http on this machine only) where clients are named: they send credentials',
     );
   }
-  if (clients !== null && servers.length > 0) {
+  if (clients !== null && values.GRIP_CDS_FHIR_SERVERS.length > 0) {
     throw new ConfigFault(
       'GRIP_CDS_FHIR_SERVERS must be none where clients are named: give each client its fhirServers in GRIP_CDS_CLIENTS',
     );

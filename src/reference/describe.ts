@@ -101,6 +101,15 @@ export function yardstickNamed(yardsticks: readonly YardstickEntry[], id: string
 }
 
 /** Authors, title, journal, year, volume, pages and number, as references are written. */
+/** Citation of a set; of a rule its basis, and the publications where it has some. */
+export function sourceLine({ id, version }: SetRef, releases: Releases): string {
+  const isNamed = ({ ref }: { readonly ref: SetRef }) => ref.id === id && ref.version === version;
+  const rule = releases.rules.find(isNamed);
+  if (rule) return [`${rule.file.basis}.`, ...rule.file.citations].join(' ');
+  const set = [...releases.tables, ...releases.cutPoints].find(isNamed);
+  return set ? citationLine(set.file.citation) : '';
+}
+
 export function citationLine(citation: Citation): string {
   const { authors, title, journal, year, volume, pages, doi, pmid } = citation;
   const place = `${journal} ${year}${volume ? `;${volume}` : ''}${pages ? `:${pages}` : ''}`;

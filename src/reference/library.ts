@@ -12,7 +12,7 @@ import {
   requireRule,
 } from './apply-panel.ts';
 import { checkAllExamples } from './check-examples.ts';
-import { effectOf, type SetDescription, yardstickNamed } from './describe.ts';
+import { effectOf, type SetDescription, sourceLine, yardstickNamed } from './describe.ts';
 import { mergeReleases, NormsFault, type Release, type Releases, readNorms } from './read-norms.ts';
 import type { ProtocolEffect, YardstickEntry } from './rule-forms.ts';
 import type { PanelFile } from './schema.ts';
@@ -26,6 +26,8 @@ export interface AppliedPanel {
   readonly references: readonly SetRef[];
   /** @throws Error for a set that this panel does not apply */
   describe(ref: Pick<SetRef, 'id' | 'version'>): SetDescription;
+  /** What a set or rule of `references` rests on: its basis, and the publications. */
+  sourceOf(ref: SetRef): string;
   /** @throws Error for one that the panel's rule of change does not have */
   yardstick(id: string): YardstickEntry;
   /** The published size of a departure from the protocol; undefined where none is known. */
@@ -132,6 +134,7 @@ function applyPanel(panel: Release<PanelFile>, releases: Releases): AppliedPanel
       if (!found) throw new Error(`panel ${panel.ref.id} does not apply ${ref.id} ${ref.version}`);
       return found;
     },
+    sourceOf: (ref) => sourceLine(ref, releases),
     yardstick: (id) => yardstickNamed(yardsticks, id),
     effect: (mismatch) => effectOf(effects, mismatch),
   };

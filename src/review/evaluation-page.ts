@@ -182,17 +182,14 @@ function renderFeedback({ feedback = [] }: ReviewedEvaluation): Html {
 
 function renderEvidence({ evaluation, record }: ReviewedEvaluation): Html {
   const { panel } = evaluation;
-  const titles = new Map(
-    panel.panel.sets.map(({ ref }) => [`${ref.id} ${ref.version}`, panel.describe(ref).citation]),
-  );
-  const rows = panel.references.map(({ kind, id, version, digest }) => [
-    html`<code>${id} ${version}</code>`,
-    kind,
-    titles.get(`${id} ${version}`) ?? 'none: what the site or this project chose',
-    html`<code>${digest}</code>`,
+  const rows = panel.references.map((reference) => [
+    html`<code>${reference.id} ${reference.version}</code>`,
+    reference.kind,
+    panel.sourceOf(reference),
+    html`<code>${reference.digest}</code>`,
   ]);
   return html`<h2>Evidence and record</h2>
-${table('Released files that were applied', ['File and version', 'Kind', 'Citation', 'SHA-256'], rows)}
+${table('Released files that were applied', ['File and version', 'Kind', 'What it rests on', 'SHA-256'], rows)}
 <dl><dt>Record</dt><dd>${record.seq}, written ${momentText(record.recordedAt)} UTC</dd>
 <dt>Evaluation</dt><dd><code>${evaluation.id}</code></dd>
 <dt>Hash of the record</dt><dd><code>${record.hash}</code></dd></dl>

@@ -102,6 +102,12 @@ describe('GET /review/evaluations/{id}', () => {
     const rows = rowsOf(text, 'Released files that were applied');
     for (const { id: name, version, digest } of content.references)
       expect(rows).toContainEqual([`${name} ${version}`, expect.any(String), expect.any(String), digest]);
+    // No file is without what it rests on, and what is published is not called our own.
+    expect(rows.slice(1).filter(([, , basis]) => !basis)).toEqual([]);
+    const basisOf = (name: string) => rows.find(([file]) => file?.startsWith(`${name} `))?.[2];
+    expect(basisOf('change-limits')).toMatch(/^published\. .*doi:/s);
+    expect(basisOf('two-sd-below-mean')).toBe('common practice, no source.');
+    expect(basisOf('mathiowetz-1985-us-adults')).toContain('1985');
     expect(rows.find(([name]) => name === 'mathiowetz-1985-us-adults 1.1.0')?.[2]).toContain('Mathiowetz');
     for (const said of [`<dd>${seq}, written `, `<code>${hash}</code>`, `<code>${id}</code>`])
       expect(text).toContain(said);
