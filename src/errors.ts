@@ -30,7 +30,11 @@ export type IssueType =
 export type Severity = 'error' | 'warning' | 'information';
 
 export const REQUEST_ERRORS = {
-  BODY_NOT_JSON: { status: 400, issue: 'structure', text: 'The body is not JSON in UTF-8.' },
+  BODY_NOT_JSON: {
+    status: 400,
+    issue: 'structure',
+    text: 'The body is not JSON in UTF-8 of at most 64 levels and 100,000 values.',
+  },
   BODY_INVALID: { status: 400, issue: 'structure', text: 'The body does not have the required form.' },
   PATIENT_MISSING: {
     status: 400,

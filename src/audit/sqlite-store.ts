@@ -112,8 +112,10 @@ export function openSqliteStore(options: SqliteStoreOptions): AuditStore {
     if (failed) options.onFatal(failed);
   }
 
+  const findId = db.prepare<[string], { id: string }>('SELECT id FROM audit_record WHERE id = ?');
   const isOnRecord = (id: string) =>
-    waiting.some(({ entry }) => entry.id === id) || reader.findById(id) !== undefined;
+    waiting.some(({ entry }) => entry.id === id) || findId.get(id) !== undefined;
+
   function faultNow(): AuditFault | undefined {
     if (failed) return new AuditFault('the audit log has failed', { cause: failed });
     return db.open ? undefined : new AuditFault('the audit log is closed');

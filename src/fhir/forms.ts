@@ -11,7 +11,7 @@ const fhirDate = z.string().regex(/^\d{4}(-\d{2}(-\d{2})?)?$/);
 export const fhirDateTime = z
   .string()
   .regex(
-    /^\d{4}(-(0[1-9]|1[0-2])(-(0[1-9]|[12]\d|3[01])(T([01]\d|2[0-3]):[0-5]\d:([0-5]\d|60)(\.\d+)?(Z|[+-]((0\d|1[0-3]):[0-5]\d|14:00)))?)?)?$/,
+    /^\d{4}(-(0[1-9]|1[0-2])(-(0[1-9]|[12]\d|3[01])(T([01]\d|2[0-3]):[0-5]\d:([0-5]\d|60)(\.\d{1,20})?(Z|[+-]((0\d|1[0-3]):[0-5]\d|14:00)))?)?)?$/,
   );
 
 const coding = z.looseObject({ system: z.string().optional(), code: code.optional() });
@@ -158,7 +158,7 @@ export const collectionForm = z.looseObject({
 
 export const bundleForm = z.looseObject({
   resourceType: z.literal('Bundle'),
-  implicitRules: modifiers.implicitRules,
+  ...modifiers,
   entry: z
     .array(
       z.looseObject({
@@ -199,7 +199,7 @@ export const batchForm = z.looseObject({
 
 export const parametersForm = z.looseObject({
   resourceType: z.literal('Parameters'),
-  implicitRules: modifiers.implicitRules,
+  ...modifiers,
   parameter: z.array(
     z.looseObject({
       modifierExtension: modifiers.modifierExtension,
@@ -238,12 +238,13 @@ export function requireForm<T>(form: z.ZodType<T>, value: unknown, expression: s
 
 interface Modified {
   readonly implicitRules?: string | undefined;
-  readonly modifierExtension?: readonly unknown[] | undefined;
+  readonly modifierExtension?: unknown;
 }
 
 /** Whether something in it may change its meaning. Rules and extensions that do are not known here. */
 export function isModified({ implicitRules, modifierExtension = [] }: Modified): boolean {
-  return implicitRules !== undefined || modifierExtension.length > 0;
+  // Bundles and Parameters are looked at here before any form has read them.
+  return implicitRules !== undefined || !Array.isArray(modifierExtension) || modifierExtension.length > 0;
 }
 
 /** @throws RequestError BODY_INVALID: what may mean something else is not processed (R4, extensibility and resource) */

@@ -86,7 +86,10 @@ function inOrder(value: unknown): unknown {
  * URLs must be of one server: that of the fullUrl, else that of the first one seen. `Patient/1` of another
  * server is another patient.
  */
-function patientMatcher(id: string | undefined, fullUrl: string | undefined): (reference: string) => boolean {
+export function patientMatcher(
+  id: string | undefined,
+  fullUrl: string | undefined,
+): (reference: string) => boolean {
   let server = serverOf(fullUrl ?? '');
   return (reference) => {
     const current = unversioned(reference);

@@ -82,7 +82,8 @@ const FULL_URL =
 function named<T extends Placed>(placed: T): T {
   const { fullUrl, resource } = placed;
   const { resourceType, id } = resource as { resourceType?: unknown; id?: unknown };
-  const isOwn = fullUrl?.startsWith('http') && fullUrl.endsWith(`/${resourceType}/${id}`);
+  const isOwn =
+    typeof id === 'string' && fullUrl?.startsWith('http') && fullUrl.endsWith(`/${resourceType}/${id}`);
   return isOwn ? { ...placed, name: fullUrl } : placed;
 }
 
@@ -234,7 +235,7 @@ function containedPatients(observations: readonly Placed[]): readonly Placed[] {
     const own = subject?.reference ?? '';
     const name = own.startsWith('#') && nameOfContained({ contained }, own);
     if (!name || found.has(name)) continue;
-    const index = contained.findIndex(({ id }) => `#${id}` === own);
+    const index = contained.findIndex(({ id }) => typeof id === 'string' && `#${id}` === own);
     // Its id means nothing outside the Observation that contains it.
     found.set(name, {
       resource: { ...contained[index], id: undefined },

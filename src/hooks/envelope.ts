@@ -6,11 +6,21 @@ import { PANEL_EXTENSION, type ServiceDescription } from './discovery.ts';
 
 const idForm = z.string().regex(/^[A-Za-z0-9.-]{1,64}$/);
 
+function isBareAddress(address: string): boolean {
+  const url = URL.parse(address);
+  return url !== null && !url.username && !url.password && !/[?#]/.test(address);
+}
+
 const envelopeForm = z
   .looseObject({
     hook: z.string().min(1),
     hookInstance: z.guid({ error: ({ input }) => (input === undefined ? 'is required' : 'must be a UUID') }),
-    fhirServer: z.url({ protocol: /^https?$/ }).optional(),
+    fhirServer: z
+      .url({ protocol: /^https?$/ })
+      .refine(isBareAddress, {
+        error: 'must have neither credentials, query nor fragment: it is put on record',
+      })
+      .optional(),
     fhirAuthorization: z
       .looseObject({
         access_token: z.string().min(1),
@@ -27,7 +37,7 @@ const envelopeForm = z
           error: 'must be Practitioner/, PractitionerRole/, Patient/ or RelatedPerson/ and an id',
         }),
       patientId: idForm,
-      encounterId: z.string().min(1).optional(),
+      encounterId: idForm.optional(),
     }),
     prefetch: z.record(z.string(), z.unknown()).optional(),
     extension: z.looseObject({ [PANEL_EXTENSION]: z.string().min(1).optional() }).optional(),

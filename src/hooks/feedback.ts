@@ -47,7 +47,9 @@ export async function recordFeedback(
   const entries = readFeedback(body);
   try {
     // All are appended in this turn: one commit.
-    await Promise.all(entries.map((entry) => store.append(recordOf(entry, caller, store))));
+    const find = finderOf(caller, store);
+    const records = entries.map((entry) => recordOf(entry, caller, find(entry.card)));
+    await Promise.all(records.map((record) => store.append(record)));
   } catch (cause) {
     throw new RequestError('NOT_RECORDED', [], { cause });
   }
@@ -55,13 +57,22 @@ export async function recordFeedback(
 
 type Store = EvaluateDeps['store'];
 
+/** Looks each card up once: its record may be large, and a call may name it two hundred times. */
+function finderOf(caller: FeedbackCaller, store: Store): (card: string) => Answered | undefined {
+  const by = { ...caller, tenant: caller.tenant ?? undefined };
+  const found = new Map<string, Answered | undefined>();
+  return (card) => {
+    if (!found.has(card)) found.set(card, findAnswered(card, by, store));
+    return found.get(card);
+  };
+}
+
 function recordOf(
   entry: FeedbackEntry,
   { client, tenant, service }: FeedbackCaller,
-  store: Store,
+  answered: Answered | undefined,
 ): Parameters<Store['append']>[0] {
   const by = { client, tenant: tenant ?? undefined, service };
-  const answered = findAnswered(entry.card, by, store);
   const content: FeedbackContent = {
     ...by,
     ...entry,

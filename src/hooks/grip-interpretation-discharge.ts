@@ -2,11 +2,12 @@
 import { RequestError } from '../errors.ts';
 import type { AskedStay } from '../evaluate.ts';
 import { encounterForm, requireForm, requireUnmodified } from '../fhir/forms.ts';
-import { sourceKey } from '../fhir/reference.ts';
+import { patientMatcher } from '../fhir/read-patient.ts';
 import type { ServiceDescription } from './discovery.ts';
 import { type Envelope, readEnvelope } from './envelope.ts';
 import { type GatheredData, gather } from './gather.ts';
 import { answerReading, type HookCall } from './grip-interpretation.ts';
+import { patientUrlOf } from './hook-request.ts';
 
 /**
  * @returns `{cards}` as JSON text
@@ -42,7 +43,8 @@ function readStay(envelope: Envelope, { encounter: found }: GatheredData): Asked
     const text = 'is not context.encounterId';
     throw new RequestError('BODY_INVALID', [{ expression: `${AT}.id`, text }]);
   }
-  if (subject?.reference !== undefined && sourceKey(subject.reference) !== `Patient/${envelope.patientId}`) {
+  const isMeantBy = patientMatcher(envelope.patientId, patientUrlOf(envelope));
+  if (subject?.reference !== undefined && !isMeantBy(subject.reference)) {
     const text = 'is not context.patientId';
     throw new RequestError('PATIENT_MISMATCH', [{ expression: `${AT}.subject.reference`, text }]);
   }

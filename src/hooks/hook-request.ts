@@ -42,7 +42,8 @@ export function readHookData(
  * The Patient of the call.
  * @throws RequestError PREFETCH_MISSING, PATIENT_MISSING, PATIENT_MISMATCH
  */
-export function readPatientKey({ fhirServer, patientId }: Envelope, { patient }: GatheredData): Placed {
+export function readPatientKey(envelope: Envelope, { patient }: GatheredData): Placed {
+  const fullUrl = patientUrlOf(envelope);
   if (patient?.state !== 'here') {
     const text = 'is null: there is no such Patient';
     throw new RequestError('PREFETCH_MISSING', [{ expression: 'prefetch.patient', text }]);
@@ -51,15 +52,20 @@ export function readPatientKey({ fhirServer, patientId }: Envelope, { patient }:
   if (id === undefined) {
     throw new RequestError('PATIENT_MISSING', [{ expression: 'prefetch.patient.id', text: 'is required' }]);
   }
-  if (id !== patientId) {
+  if (id !== envelope.patientId) {
     const text = 'is not context.patientId';
     throw new RequestError('PATIENT_MISMATCH', [{ expression: 'prefetch.patient.id', text }]);
   }
   return {
     resource: patient.resource,
     expression: 'prefetch.patient',
-    ...(fhirServer ? { fullUrl: `${fhirServer.replace(/\/$/, '')}/Patient/${patientId}` } : {}),
+    ...(fullUrl === undefined ? {} : { fullUrl }),
   };
+}
+
+/** Address of the patient on the server of the call; undefined where the call names no server. */
+export function patientUrlOf({ fhirServer, patientId }: Envelope): string | undefined {
+  return fhirServer === null ? undefined : `${fhirServer.replace(/\/$/, '')}/Patient/${patientId}`;
 }
 
 /** Entries of the Bundle under a key; none where there is nothing or it could not be had. */

@@ -1,7 +1,7 @@
 /** Reads request bodies: JSON in UTF-8 and nothing else. Numbers, strings and nulls stay what they are. */
 import type { FastifyInstance, FastifyRequest } from 'fastify';
 import { RequestError } from '../errors.ts';
-import { parseUntrusted } from '../untrusted-json.ts';
+import { isParsedSoon, parseUntrusted } from '../untrusted-json.ts';
 
 const utf8 = new TextDecoder('utf-8', { fatal: true });
 
@@ -35,7 +35,9 @@ export function acceptForms(app: FastifyInstance): void {
 
 function parseJson(body: Buffer): unknown {
   try {
-    return parseUntrusted(utf8.decode(body));
+    const text = utf8.decode(body);
+    if (!isParsedSoon(text)) throw new SyntaxError('it nests too deep, or holds too many values');
+    return parseUntrusted(text);
   } catch (cause) {
     throw new RequestError('BODY_NOT_JSON', [], { cause });
   }

@@ -8,7 +8,12 @@ export type Algorithm = (typeof ALGORITHMS)[number];
 
 /** A header is limited to 8 KB as a whole; a token with an RSA key of 4096 bits has some 1,200 characters. */
 const MOST_CHARACTERS = 4_096;
-const SHORT_TEXT = z.string().min(1).max(256);
+/** No control characters and no half pairs of surrogates, which no file could keep. */
+const SHORT_TEXT = z
+  .string()
+  .min(1)
+  .max(256)
+  .regex(/^[^\p{Cc}\p{Cs}]*$/u);
 
 /** CDS Hooks 2.0.1, JWT header: `alg`, `kid`, `typ` required, `jku` optional (T4). */
 const headerForm = z.looseObject({
