@@ -12,7 +12,7 @@ export function shortText(finding: ReadinessFinding, caution: TestingCaution): s
   const { state, date, dateMissing, dateCoarse, olderThan } = finding;
   if (!finding.code) return `a procedure at ${placeText(finding)}`;
   const short = codeOf(finding, caution)?.short ?? caution.short;
-  if (state === 'maybe-done' && date) return `${short} planned for ${partialDateText(date)}: done?`;
+  if (state === 'maybe-done' && date) return `${short} planned for ${partialDateText(date)} (done?)`;
   if (dateMissing) return `${short}, no date`;
   if (state === 'past') return short;
   if ((olderThan || dateCoarse) && date) return `${short} (${date.slice(0, 4)})`;
