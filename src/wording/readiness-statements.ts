@@ -64,11 +64,12 @@ const PAST_AS: Readonly<Record<PastAs, string>> = {
 
 const SEMANTIC_TAG = / \((?:disorder|finding|procedure)\)$/;
 
-/** What a finding is by itself, with its arm: for lists that are not by arm. */
+/** What a finding is by itself, with its arm where its label names none: for lists that are not by arm. */
 function namedAlone(finding: ReadinessFinding, caution: TestingCaution): string {
-  const where = finding.place === 'right' || finding.place === 'left' ? `, ${finding.place} arm` : '';
-  if (codeOf(finding, caution)) return `${recordSentence(finding, caution)}${where}`;
-  return `${caution.title}${where}: ${recordSentence(finding, caution)}`;
+  const code = codeOf(finding, caution);
+  const hasArm = (finding.place === 'right' || finding.place === 'left') && !code?.hand;
+  const where = hasArm ? `, ${finding.place} arm` : '';
+  return `${code ? '' : `${caution.title}${where}: `}${recordSentence(finding, caution)}${code ? where : ''}`;
 }
 
 /** e.g. `Cerebral infarction, onset 10 Nov 2026, charted as resolved (Condition/a). Ask whether an arm stayed weak.` */
