@@ -8,6 +8,7 @@ import { readCautions } from './fhir/read-cautions.ts';
 import type { AsOf } from './fhir/read-observation.ts';
 import { type ReadPatient, readPatient } from './fhir/read-patient.ts';
 import type { Placed } from './fhir/read-request.ts';
+import { latestDayOf } from './interpret/age.ts';
 import { HANDS } from './interpret/measurement.ts';
 import { assessReadiness, type GripSession, type ReadinessInput } from './interpret/readiness.ts';
 import { readInput } from './read-input.ts';
@@ -80,10 +81,16 @@ function readAssessment(
   const today = now.toISOString().slice(0, 10);
   const { cautions, unusable } = readCautions(input.records, { patient, rule, asOf, today, localCodes });
   const { gaps, ...grip } = readGrip(input, asOf, panel, localCodes);
+  const age = patient.ageOn(today);
   const usesMap = cautions.some(({ codes }) => codes.some(({ local }) => local !== undefined));
   return {
     patient: patient.reference,
-    input: { today, cautions, ...grip },
+    input: {
+      today,
+      cautions,
+      ...grip,
+      ...('refusal' in age ? {} : { ageYears: age.ageAtMost ?? age.ageYears }),
+    },
     gaps: {
       missing: input.missing,
       more: input.more,
@@ -101,7 +108,7 @@ function isDeceased({ resource }: ReadPatient): boolean {
 }
 
 type GripRead = Pick<ReadinessInput, 'dominant' | 'sessions'> & {
-  readonly gaps: Pick<ReadinessGaps, 'gripMalformed' | 'gripUnused'>;
+  readonly gaps: Pick<ReadinessGaps, 'gripMalformed' | 'gripUnused' | 'gripUnusedNewest'>;
 };
 
 /**
@@ -121,15 +128,31 @@ function readGrip(
       const figures = [...trials, ...charted];
       return { testedOn, hands: HANDS.filter((hand) => figures.some((figure) => figure.hand === hand)) };
     });
+    const unused = refusals.filter(({ code }) => !NO_MEASUREMENT.has(code));
+    const newest = newestDayOf(observations, unused);
     return {
       ...(input.dominant ? { dominant: input.dominant } : {}),
       sessions: missing.includes('grip') ? null : sessions,
-      gaps: { gripUnused: refusals.filter(({ code }) => !NO_MEASUREMENT.has(code)).length },
+      gaps: { gripUnused: unused.length, ...(newest ? { gripUnusedNewest: newest } : {}) },
     };
   } catch (fault) {
     if (!(fault instanceof RequestError) || fault.code !== 'BODY_INVALID') throw fault;
     return { sessions: null, gaps: { gripMalformed: true, gripUnused: 0 } };
   }
+}
+
+/** `YYYY-MM-DD` of the newest measurement that could not be used, where one says its day. */
+function newestDayOf(
+  observations: readonly Placed[],
+  unused: readonly { readonly expression: string | null }[],
+): string | undefined {
+  const days = observations.flatMap(({ resource, expression }) => {
+    const isUnused = unused.some(({ expression: at }) => `${at}.`.startsWith(`${expression}.`));
+    const { effectiveDateTime: at } = resource as { readonly effectiveDateTime?: unknown };
+    const day = typeof at === 'string' ? at.slice(0, 10) : '';
+    return isUnused && day.length === 10 && latestDayOf(day) ? [day] : [];
+  });
+  return days.sort().at(-1);
 }
 
 /** Refusals of what is no measurement of grip, or is one that is there all the same. */

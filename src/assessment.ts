@@ -17,6 +17,8 @@ export interface ReadinessGaps {
   readonly gripMalformed?: true | undefined;
   /** Grip measurements that could not be used, one by one. */
   readonly gripUnused: number;
+  /** `YYYY-MM-DD` of the newest of them, where one says its day. */
+  readonly gripUnusedNewest?: string | undefined;
 }
 
 export interface Assessment {

@@ -79,12 +79,12 @@ describe('the demo', () => {
       /^ {2}Before the test \(warning\): Before a grip test: left arm: dialysis access\./m,
     );
     expect(said('Perpetua')).toMatch(
-      /^ {4}Left arm\n {6}- Dialysis or its access: .*\(Procedure\/demo-perpetua-48765000\); site code DIAL-ACCESS-L.* Usual: use the arm without the access/m,
+      /^ {4}Left arm\n {6}- Dialysis or its access: .*\(Procedure\/demo-perpetua-48765000\); charted here as DIAL-ACCESS-L.* Usual: use the arm without the access/m,
     );
     expect(said('Casimir')).toMatch(
       /^ {2}Before the test \(warning\): Before a grip test: right arm: stroke\./m,
     );
-    expect(said('Casimir')).toMatch(/^ {4}Side not recorded: ask which arm\n {6}- .*Cerebral infarction/m);
+    expect(said('Casimir')).toMatch(/^ {4}Side not recorded: ask\n {6}- .*Cerebral infarction/m);
     expect(stdout.match(/^ {2}Before the test/gm)).toHaveLength(2);
   });
 

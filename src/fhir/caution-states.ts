@@ -1,6 +1,6 @@
 /** Whether a record counts, and since when: Condition, Procedure and Device, each by its own elements. */
 import { latestDayOf } from '../interpret/age.ts';
-import type { CautionRead, CautionState } from '../interpret/testing-caution.ts';
+import type { CautionRead, CautionState, PastAs } from '../interpret/testing-caution.ts';
 import type { ConditionResource, LineDeviceResource, ProcedureResource } from './caution-forms.ts';
 import { codesOf } from './read-observation.ts';
 
@@ -19,6 +19,11 @@ export function stateOfCondition(condition: ConditionResource, today: string): R
   const clinical = codesOf(condition.clinicalStatus, CLINICAL);
   if (clinical.some((code) => PAST.has(code)) || hasAbated(condition, today)) return 'past';
   return verified.some((code) => UNSURE.has(code)) ? 'unconfirmed' : 'current';
+}
+
+/** How a record that is past says so; one with another status has an abatement. */
+export function pastAsOf({ clinicalStatus }: ConditionResource): PastAs {
+  return codesOf(clinicalStatus, CLINICAL).find((code): code is PastAs => PAST.has(code)) ?? 'ended';
 }
 
 const PAST: ReadonlySet<string> = new Set(['inactive', 'remission', 'resolved']);

@@ -9,6 +9,7 @@ import type { Hand } from '../interpret/measurement.ts';
 import type {
   CautionRead,
   CautionType,
+  PastAs,
   TestingCautions,
   UnusableRecord,
 } from '../interpret/testing-caution.ts';
@@ -19,6 +20,7 @@ import {
   dateOfCondition,
   dateOfProcedure,
   NO_DATE,
+  pastAsOf,
   type RecordState,
   stateOfCondition,
   stateOfDevice,
@@ -49,6 +51,7 @@ interface Coded {
   readonly concept: CodeableConcept;
   readonly sites: readonly CodeableConcept[];
   readonly state: RecordState;
+  readonly pastAs?: PastAs | undefined;
   readonly when: DateRead;
   readonly hasSubject: boolean;
   readonly modified: boolean;
@@ -77,6 +80,7 @@ export function readCaution(
     ...(codes.length === 0 ? { bySiteOnly: true as const } : {}),
     ...coded.when,
     state: coded.state as CautionRead['state'],
+    ...(coded.state === 'past' && coded.pastAs ? { pastAs: coded.pastAs } : {}),
   }));
 }
 
@@ -104,6 +108,7 @@ function codedOf(placed: Placed, type: CautionType, { today }: CautionContext): 
         concept: read.code,
         sites: read.bodySite,
         state: stateOfCondition(read, today),
+        pastAs: pastAsOf(read),
         when: dateOfCondition(read),
         subject: read.subject,
       })
@@ -143,6 +148,7 @@ interface Parts {
   readonly concept?: CodeableConcept | undefined;
   readonly sites?: readonly CodeableConcept[] | undefined;
   readonly state: RecordState;
+  readonly pastAs?: PastAs | undefined;
   readonly when: DateRead;
   readonly subject?: { readonly reference?: string | undefined } | undefined;
 }
@@ -152,12 +158,13 @@ function codedFrom(
   placed: Placed,
   type: CautionType,
   resource: Parameters<typeof isModified>[0],
-  { concept = {}, sites = [], state, when, subject }: Parts,
+  { concept = {}, sites = [], state, pastAs, when, subject }: Parts,
 ): Coded | undefined {
   if (when.date !== null && latestDayOf(when.date) === undefined) return undefined;
   const modified = isModified(resource);
   const hasSubject = subject?.reference !== undefined;
-  return { type, reference: referenceOf(placed, type), concept, sites, state, when, hasSubject, modified };
+  const reference = referenceOf(placed, type);
+  return { type, reference, concept, sites, state, pastAs, when, hasSubject, modified };
 }
 
 /** `Condition/a`, with its version where it says one; by its place where it has no id. */

@@ -7,6 +7,7 @@ import { sideOf } from './caution-side.ts';
 import { type Dominance, HANDS, type Hand } from './measurement.ts';
 import { nextFrom } from './next-measurement.ts';
 import type { TrialRules } from './panel.ts';
+import { standingOf } from './readiness-standing.ts';
 import type {
   CautionCode,
   CautionRead,
@@ -32,6 +33,8 @@ export interface ReadinessInput {
   readonly dominant?: Dominance | undefined;
   /** Oldest first; null: grip measurements could not be had or read. */
   readonly sessions: readonly GripSession[] | null;
+  /** Completed years today, the most that the date of birth allows; absent when it is not known. */
+  readonly ageYears?: number | undefined;
 }
 
 export interface Readiness {
@@ -46,13 +49,13 @@ export interface Readiness {
 
 export function assessReadiness(
   input: ReadinessInput,
-  { cautions }: TestingCautions,
+  { cautions, longPast }: TestingCautions,
   rules: TrialRules,
 ): Readiness {
   const findings = cautions.flatMap((caution) =>
     input.cautions
       .filter((read) => read.caution === caution.id)
-      .flatMap((read) => findingsOf(read, caution, input)),
+      .flatMap((read) => findingsOf(read, caution, input, longPast.days)),
   );
   const { last, next } = lastAndNext(input, rules);
   return {
@@ -83,27 +86,19 @@ function findingsOf(
   read: CautionRead,
   caution: TestingCaution,
   { today, dominant }: ReadinessInput,
+  longPast: number,
 ): readonly ReadinessFinding[] {
   if (read.state === 'past' && caution.whenPast === 'leave-out') return [];
-  const { window } = caution;
-  const latest = read.date === null ? undefined : latestDayOf(read.date);
-  const daysAtLeast = latest === undefined ? undefined : daysFromTo(latest, today);
-  if (window && daysAtLeast !== undefined && daysAtLeast > window.days) return [];
   const codes = caution.codes.filter((each) => read.codes.some((own) => isSame(own, each)));
   const told = mostTelling(read, codes, caution);
-  const dateMissing = window !== null && latest === undefined;
-  const isUnclear = dateMissing || read.state === 'planned' || read.bySiteOnly || read.valueUnread;
   const shared = {
     caution: caution.id,
-    weight: isUnclear ? ('ask' as const) : told.weight,
-    state: read.state === 'past' && caution.whenPast === 'count' ? ('current' as const) : read.state,
+    ...standingOf(read, today, { caution, weight: told.weight, longPast }),
     reference: read.reference,
     others: [],
     code: told.code,
     date: read.date,
     dateOf: read.dateOf,
-    ...(read.date?.length === 10 ? { daysAgo: daysFromTo(read.date, today) } : {}),
-    ...(dateMissing ? { dateMissing: true as const } : {}),
     ...(read.valueUnread ? { valueUnread: true as const } : {}),
   };
   if (caution.scope === 'person') return [{ ...shared, place: 'person' }];

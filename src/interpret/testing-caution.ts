@@ -11,6 +11,10 @@ export interface CautionCode {
   readonly code: string;
   /** The label of the code system; it is shown, never what a record calls it. */
   readonly display: string;
+  /** For a summary; absent: that of the caution. */
+  readonly short?: string | undefined;
+  /** It says nothing of an arm, only that one may have an access: what to ask where no other record names the arm. */
+  readonly askUnsided?: string | undefined;
   /** Absent: that of the caution. */
   readonly weight?: CautionWeight | undefined;
   /** The side that the code names. */
@@ -30,12 +34,24 @@ export interface TestingCaution {
   readonly short: string;
   readonly weight: CautionWeight;
   readonly scope: 'arm' | 'person';
+  /** Whether it makes a card of its own while no test is due. */
+  readonly whenNotDue: 'warn' | 'silent';
   /** A record that is no longer active: left out, listed as past, or counted as if it were active. */
   readonly whenPast: 'leave-out' | 'list' | 'count';
-  /** Older records do not count; null: the date is shown and nothing is inferred from it. */
-  readonly window: { readonly days: number } | null;
-  /** What is usually done; a clause without a full stop. */
+  /** What is asked of one that is past; this and the next clauses are without a full stop. */
+  readonly askWhenPast: string | null;
+  /** A record older than `longPast`: asked about, or past; null: it counts as before. */
+  readonly whenLongPast: { readonly as: 'ask'; readonly question: string } | { readonly as: 'past' } | null;
+  /** Older records are past; null: there is no published window. */
+  readonly window: { readonly days: number; readonly said: string } | null;
+  /** What is usually done. */
   readonly practice: string;
+  /** Where the other arm is not free either; null: the practice names no other arm. */
+  readonly practiceAlone: string | null;
+  /** Where no side is known; null: as else. */
+  readonly practiceUnsided: string | null;
+  /** What is asked of one that was charted before today. */
+  readonly askCharted: string | null;
   /** What the practice rests on. */
   readonly basis: string;
   readonly said: string | null;
@@ -45,9 +61,13 @@ export interface TestingCaution {
 export interface TestingCautions {
   readonly ref: SetRef;
   readonly cautions: readonly TestingCaution[];
+  /** Records of acute illness that are older than this, and were never ended, are asked about. */
+  readonly longPast: { readonly days: number };
 }
 
 export type CautionState = 'current' | 'past' | 'planned' | 'unconfirmed';
+/** `maybe-done`: it was planned for a day that has come, and nothing says whether it was done. */
+export type FindingState = CautionState | 'maybe-done';
 
 /** A record that means a caution, as it was read. */
 export interface CautionRead {
@@ -69,7 +89,11 @@ export interface CautionRead {
   readonly date: string | null;
   readonly dateOf: 'onset' | 'recorded' | 'performed' | 'charted' | null;
   readonly state: CautionState;
+  /** Of one that is past: how the record says so. */
+  readonly pastAs?: PastAs | undefined;
 }
+
+export type PastAs = 'inactive' | 'remission' | 'resolved' | 'ended';
 
 export type CautionType = 'Condition' | 'Procedure' | 'Device' | 'Observation';
 
@@ -88,7 +112,14 @@ export interface ReadinessFinding {
   readonly caution: string;
   readonly place: Place;
   readonly weight: CautionWeight;
-  readonly state: CautionState;
+  readonly state: FindingState;
+  readonly pastAs?: PastAs | undefined;
+  /** Past by the window of its caution, or by `longPast`; of one that still counts: older than `longPast`. */
+  readonly olderThan?: 'window' | 'long-past' | undefined;
+  /** It was planned, whatever its state is now. */
+  readonly wasPlanned?: true | undefined;
+  /** Only the year or the month is known, and it decides whether it is within the window. */
+  readonly dateCoarse?: 'year' | 'month' | undefined;
   readonly reference: string;
   /** Older records that say the same. */
   readonly others: readonly string[];

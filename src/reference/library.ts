@@ -80,7 +80,7 @@ export function loadLibrary(folder: string, siteFolder?: string): ReferenceLibra
 function cautionsOf({ rules }: Releases): readonly CautionsRule[] {
   const own = rules.flatMap(({ ref, file }) =>
     ref.id === CAUTIONS_RULE && file.form === 'testing-cautions' && file.status !== 'provisional'
-      ? [{ ref, cautions: file.parameters.cautions }]
+      ? [{ ref, cautions: file.parameters.cautions, longPast: file.parameters.longPast }]
       : [],
   );
   return own

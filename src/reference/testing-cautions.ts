@@ -4,10 +4,17 @@ import { id, text, version } from './released-form.ts';
 
 const weight = z.enum(['against', 'care', 'ask']);
 
+/** Without a full stop. */
+const clause = text.regex(/[^.]$/);
+
 const code = z.strictObject({
   system: z.url(),
   code: text,
   display: text,
+  /** For a summary; absent: that of the caution. */
+  short: text.max(40).optional(),
+  /** It says nothing of an arm, only that one may have an access: what to ask where no other record names the arm. */
+  askUnsided: text.optional(),
   /** Where the code was seen. */
   seenIn: text,
   weight: weight.optional(),
@@ -26,9 +33,27 @@ const caution = z.strictObject({
   action: text,
   weight,
   scope: z.enum(['arm', 'person']),
+  /** Whether it makes a card of its own while no test is due. */
+  whenNotDue: z.enum(['warn', 'silent']),
   whenPast: z.enum(['leave-out', 'list', 'count']),
-  window: z.strictObject({ days: z.int().positive(), reason: text }).nullable(),
-  practice: text.regex(/[^.]$/),
+  /** What is asked of one that is past. */
+  askWhenPast: clause.nullable(),
+  /** A record older than `longPast`: asked about, or past; null: it counts as before. */
+  whenLongPast: z
+    .discriminatedUnion('as', [
+      z.strictObject({ as: z.literal('ask'), question: text }),
+      z.strictObject({ as: z.literal('past'), question: z.null() }),
+    ])
+    .nullable(),
+  /** `said`: the days in words. */
+  window: z.strictObject({ days: z.int().positive(), said: text, reason: text }).nullable(),
+  practice: clause,
+  /** Where the other arm is not free either; null: the practice names no other arm. */
+  practiceAlone: clause.nullable(),
+  /** Where no side is known; null: as else. */
+  practiceUnsided: clause.nullable(),
+  /** What is asked of one that was charted before today. */
+  askCharted: clause.nullable(),
   basis: z.enum(['published', 'common practice, no source']),
   /** In the words of the list. */
   evidence: text,
@@ -55,6 +80,8 @@ function isUnambiguous(cautions: readonly Caution[]): boolean {
 export const testingCautions = {
   /** The code system of this service, with a code for each caution: what a site maps its own codes to. */
   ownCodes: z.url(),
+  /** Records of acute illness that are older than this, and were never ended, are asked about. */
+  longPast: z.strictObject({ days: z.int().positive(), reason: text }),
   cautions: z
     .array(caution)
     .min(1)

@@ -3,14 +3,14 @@ import type { Hand } from '../interpret/measurement.ts';
 import type { Readiness } from '../interpret/readiness.ts';
 import type {
   CautionType,
+  PastAs,
   ReadinessFinding,
   TestingCaution,
   UnusableRecord,
 } from '../interpret/testing-caution.ts';
-import { dateText, lowerFirst } from './statements.ts';
-
-/** Days up to which it is also said how many days ago something was. */
-const COUNTED_DAYS = 100;
+import { agoText, sinceText } from './readiness-dates.ts';
+import { codeOf } from './readiness-short.ts';
+import { capital, dateText, lowerFirst } from './statements.ts';
 
 /** What the card is and what it is not. */
 export const READINESS_USE =
@@ -20,54 +20,79 @@ export const READINESS_USE =
 export const USUAL_PRACTICE =
   'Stop if it hurts. Breathe out while squeezing, without holding the breath. Chart which arm was tested and why.';
 
+/** Where an arm or the person cannot do otherwise. */
+export const BOTH_ARMS =
+  'Both arms are cautioned: no arm is free by this record. Decide with the team; if no test is done, chart why.';
+export const NEITHER_HAND = 'Neither hand can be tested. Chart that.';
+export const NOT_KNOWN =
+  'Not known: neither conditions nor procedures were available. Ask, and look at the arms.';
+
 /** One record: what it is called by its code, since when, where it stands, and what it does not say. */
 export function recordSentence(finding: ReadinessFinding, caution: TestingCaution): string {
-  const known = [labelOf(finding, caution), dateOf(finding), stateText(finding)].filter(Boolean).join(', ');
-  const older = finding.others.length;
-  const more =
-    older === 0
-      ? ''
-      : older === 1
-        ? '; one older record says the same'
-        : `; ${older} older records say the same`;
-  return `${known} (${referenceText(finding.reference)}${more})`;
+  const known = [labelOf(finding, caution), sinceText(finding), stateText(finding)].filter(Boolean);
+  return `${known.join(', ')} (${sourceText(finding)})`;
 }
 
-function labelOf({ code }: ReadinessFinding, caution: TestingCaution): string {
+function sourceText({ reference, others }: ReadinessFinding): string {
+  const older = others.length;
+  if (older === 0) return referenceText(reference);
+  const more = older === 1 ? 'one older record says' : `${older} older records say`;
+  return `${referenceText(reference)}; ${more} the same`;
+}
+
+function labelOf(finding: ReadinessFinding, caution: TestingCaution): string {
+  const { code } = finding;
   if (!code) return 'a procedure at this hand, of which only the body site was read';
-  if (code.local !== undefined) return `site code ${code.local}`;
-  const own = caution.codes.find((each) => each.system === code.system && each.code === code.code);
-  return own?.display.replace(SEMANTIC_TAG, '') ?? caution.title;
+  if (code.local !== undefined) return `charted here as ${code.local}`;
+  // One spelling on one card: the labels of both code systems are American, the rule is British.
+  return (
+    codeOf(finding, caution)?.display.replace(SEMANTIC_TAG, '').replace(/edema/g, 'oedema') ?? caution.title
+  );
 }
 
-function stateText({ state }: ReadinessFinding): string {
-  return state === 'planned' ? 'not done yet' : state === 'unconfirmed' ? 'not confirmed' : '';
+function stateText({ state, pastAs }: ReadinessFinding): string {
+  if (state === 'past' && pastAs) return PAST_AS[pastAs];
+  return state === 'unconfirmed' ? 'not confirmed' : '';
 }
+
+const PAST_AS: Readonly<Record<PastAs, string>> = {
+  resolved: 'charted as resolved',
+  inactive: 'charted as inactive',
+  remission: 'charted as in remission',
+  ended: 'charted as ended',
+};
 
 const SEMANTIC_TAG = / \((?:disorder|finding|procedure)\)$/;
 
-const SINCE: Readonly<Record<NonNullable<ReadinessFinding['dateOf']>, string>> = {
-  onset: 'since',
-  recorded: 'recorded',
-  performed: 'performed',
-  charted: 'charted',
-};
-
-function dateOf({ date, dateOf: kind, daysAgo, state }: ReadinessFinding): string {
-  if (date === null || kind === null) return state === 'planned' ? 'planned' : 'no date in the record';
-  const word = state === 'planned' ? 'planned for' : SINCE[kind];
-  const ago = daysAgo === undefined || daysAgo < 0 || daysAgo > COUNTED_DAYS ? '' : ` (${agoText(daysAgo)})`;
-  return `${word} ${partialDateText(date)}${ago}`;
+/** What a finding is by itself, with its arm where its label names none: for lists that are not by arm. */
+function namedAlone(finding: ReadinessFinding, caution: TestingCaution): string {
+  const code = codeOf(finding, caution);
+  const hasArm = (finding.place === 'right' || finding.place === 'left') && !code?.hand;
+  const where = hasArm ? `, ${finding.place} arm` : '';
+  return `${code ? '' : `${caution.title}${where}: `}${recordSentence(finding, caution)}${code ? where : ''}`;
 }
 
-export function agoText(days: number): string {
-  return days < 1 ? 'today' : days === 1 ? '1 day ago' : `${days} days ago`;
+/** e.g. `Cerebral infarction, onset 10 Nov 2026, charted as resolved (Condition/a). Ask whether an arm stayed weak.` */
+export function pastSentence(finding: ReadinessFinding, caution: TestingCaution): string {
+  const { olderThan, wasPlanned } = finding;
+  const said = olderThan === 'window' && caution.window ? `: more than ${caution.window.said}` : '';
+  const done = wasPlanned ? ' The record does not say whether it was done.' : '';
+  const ask = caution.askWhenPast ? ` ${caution.askWhenPast}.` : '';
+  return `${namedAlone(finding, caution)}${said}.${done}${ask}`;
 }
 
-/** `2024` stays; `2024-03` -> `Mar 2024`. */
-export function partialDateText(date: string): string {
-  if (date.length === 10) return dateText(date);
-  return date.length === 7 ? dateText(`${date}-01`).replace(/^1 /, '') : date;
+export function plannedSentence(finding: ReadinessFinding, caution: TestingCaution): string {
+  return `${namedAlone(finding, caution)}.`;
+}
+
+/** Of an operation that was planned for a day that has come. */
+export function maybeDoneSentence(finding: ReadinessFinding, caution: TestingCaution): string {
+  const { code } = finding;
+  const name = codeOf(finding, caution)?.display.replace(SEMANTIC_TAG, '') ?? caution.title;
+  const local = code?.local === undefined ? '' : `charted here as ${code.local}, `;
+  const what = code ? lowerFirst(name) : 'a procedure at this hand, of which only the body site was read,';
+  const then = caution.practiceAlone ?? caution.practice;
+  return `Ask: ${what} was ${sinceText(finding)} (${local}${sourceText(finding)}). The record does not say whether it was done. If it was: ${then}.`;
 }
 
 /** Without its version; a record without an id is known by its place in the call only. */
@@ -77,13 +102,22 @@ export function referenceText(reference: string): string {
 
 /** What the record does not say, or what the side was taken from; in the order of importance. */
 export function openQuestions(finding: ReadinessFinding, caution: TestingCaution): readonly string[] {
-  const { code, noSide } = finding;
-  const own = caution.codes.find((each) => each.system === code?.system && each.code === code?.code);
+  const { noSide, dateCoarse } = finding;
+  const remark = codeOf(finding, caution)?.remark;
   return [
-    own?.remark ? `The code ${own.remark}.` : '',
+    remark ? `The code ${remark}.` : '',
     finding.code === null ? 'Ask whether it was surgery.' : '',
     finding.dateMissing ? 'Without a date nobody can tell whether it is recent: ask.' : '',
+    dateCoarse && caution.window
+      ? `Only the ${dateCoarse} is recorded: ask whether it was in the past ${caution.window.said}.`
+      : '',
+    finding.olderThan === 'long-past' && caution.whenLongPast?.as === 'ask'
+      ? caution.whenLongPast.question
+      : '',
     finding.valueUnread ? 'Its value is not read here: look at the arm.' : '',
+    caution.askCharted && finding.dateOf === 'charted' && (finding.daysAgo ?? 0) > 0
+      ? `${caution.askCharted}.`
+      : '',
     noSide ? NO_SIDE[noSide] : '',
     finding.byHandedness ? 'The side follows from the hand that writes.' : '',
     finding.handednessDiffers ? 'The code and the record name different dominant hands: check the side.' : '',
@@ -98,25 +132,54 @@ const NO_SIDE: Readonly<Record<NonNullable<ReadinessFinding['noSide']>, string>>
   handedness: 'It names the side by dominance, and the record does not say which hand writes.',
 };
 
-/** What is usually done and what that rests on. */
-export function practiceSentence({ practice, basis, said }: TestingCaution): string {
-  const rests =
-    basis === 'published'
-      ? (said ?? basis)
-      : said
-        ? `common practice; ${said}`
-        : 'common practice, no source';
-  return `Usual: ${practice} (${rests}).`;
+/**
+ * What is usually done and what that rests on.
+ * @param isAlone the other arm is not free either
+ */
+export function practiceSentence(
+  { practice, practiceAlone, basis, said }: TestingCaution,
+  isAlone: boolean,
+): string {
+  return `Usual: ${isAlone ? (practiceAlone ?? practice) : practice} (${restsOn(basis, said)}).`;
+}
+
+/** Of a record that names no arm. */
+export function unsidedPracticeSentence(caution: TestingCaution, isAlone: boolean): string {
+  const { practiceUnsided, basis, said } = caution;
+  if (!practiceUnsided || isAlone) return practiceSentence(caution, isAlone);
+  return `${capital(practiceUnsided)} (${restsOn(basis, said)}).`;
+}
+
+function restsOn(basis: string, said: string | null): string {
+  if (basis === 'published') return said ?? basis;
+  return said ? `common practice; ${said}` : 'common practice, no source';
 }
 
 /** When grip was last measured, and when the next is suggested. */
-export function measuredSentence({ last, next }: Readiness, isKnown: boolean): string {
+export function measuredSentence({ last, next }: Readiness, isKnown: boolean, unread: UnreadGrip): string {
   if (!isKnown) return 'Not known: the grip measurements of this person could not be had.';
-  if (!last) return 'Never, in the data of this call.';
+  if (!last) return `${capital(unreadText(unread) ?? NO_MEASUREMENT)}.`;
   const when = `${dateText(last.testedOn)} (${agoText(last.daysAgo)}), ${handsText(last.hands)}.`;
   if (!next) return when;
   const suggested = `By the rule of this panel the next is suggested from ${dateText(next.from)}`;
   return `${when} ${suggested}${next.isDue ? ': it is due.' : '.'}`;
+}
+
+/** Measurements that were sent and could not be used. */
+export interface UnreadGrip {
+  readonly count: number;
+  /** `YYYY-MM-DD`, where one says its day. */
+  readonly newest?: string | undefined;
+}
+
+export const NO_MEASUREMENT = 'no measurement found in what was sent';
+export const UNREAD = 'charted, but not in a form that could be read';
+
+/** Undefined where there are none: e.g. `charted, but not in a form that could be read (6 readings, newest 16 Nov 2026)`. */
+export function unreadText({ count, newest }: UnreadGrip): string | undefined {
+  if (count === 0) return undefined;
+  const readings = count === 1 ? '1 reading' : `${count} readings`;
+  return `${UNREAD} (${readings}${newest ? `, newest ${dateText(newest)}` : ''})`;
 }
 
 export function handsText(hands: readonly Hand[]): string {
@@ -177,9 +240,8 @@ export const MORE_SENTENCES: Readonly<Record<string, string>> = {
   lines: 'The record holds further charted lines that were not sent.',
 };
 
-/** Of cautions that a site has to map; any other is named by its title. */
+/** Of cautions that a site has to map. Without its lines nobody knows here what it maps, so only what was looked for is said. */
 export function unmappedSentence({ id, title }: Pick<TestingCaution, 'id' | 'title'>): string {
-  if (id === 'recent-hand-surgery')
-    return 'This installation maps no code of its own for hand surgery: it is found by the body site of a procedure only, so ask.';
-  return `This installation maps no code of its own for ${lowerFirst(title)}: look at the arms.`;
+  if (id === 'iv-line-in-arm') return 'Lines in the arm may not be found in this call: look at the arms.';
+  return `${title} may not be found in this call: ask.`;
 }

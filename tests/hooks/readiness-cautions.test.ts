@@ -3,7 +3,9 @@ import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { SNOMED } from '../../src/fhir/codes.ts';
 import type { Card } from '../../src/hooks/cards.ts';
 import type { TestingCaution } from '../../src/interpret/testing-caution.ts';
+
 import { loadLibrary } from '../../src/reference/library.ts';
+import { capital } from '../../src/wording/statements.ts';
 import { coded } from '../fixtures.ts';
 import { NORMS } from '../interpret/build.ts';
 import { openForTests, type TestService } from '../service-for-tests.ts';
@@ -47,7 +49,7 @@ function section({ detail }: Pick<Card, 'detail'>, title: string): string {
   return at < 0 ? '' : (parts[at + 1] ?? '').replace(/\\(?=[^\w\s])/g, '');
 }
 
-const UNSIDED = 'Side not recorded: ask which arm';
+const UNSIDED = 'Side not recorded: ask';
 const PLACES = { right: 'Right arm', left: 'Left arm', both: 'Right arm' } as const;
 
 const all = CAUTIONS.flatMap((caution) =>
@@ -66,14 +68,16 @@ describe('a Condition', () => {
     const given = await card({ conditions: [condition(code.system, code.code)] });
     const weight = code.weight ?? caution.weight;
     expect(given.indicator).toBe(weight === 'against' ? 'warning' : 'info');
-    expect(given.summary).toContain(caution.short);
+    expect(given.summary).toContain(code.short ?? caution.short);
     const byDominance = code.dominance && !code.hand;
     const place =
       caution.scope === 'person' ? 'The person' : code.hand && !byDominance ? PLACES[code.hand] : UNSIDED;
     const said = section(given, place);
     expect(said).toContain(caution.title);
     expect(said).toContain(`since 10 Nov 2026 (15 days ago) (Condition/c-${code.code})`);
-    expect(said).toContain(`Usual: ${caution.practice} (`);
+    const unsided = place === UNSIDED ? caution.practiceUnsided : null;
+    const usual = code.hand === 'both' ? caution.practiceAlone : (unsided ?? caution.practice);
+    expect(said).toContain(unsided ? `${capital(unsided)} (` : `Usual: ${usual} (`);
     if (code.remark) expect(said).toContain(`The code ${code.remark}.`);
     if (code.hand === 'both') expect(section(given, 'Left arm')).toContain(caution.title);
   });
@@ -177,8 +181,10 @@ describe('a Condition', () => {
   it('of a fracture that is resolved is listed as past, with its date, and warns of nothing', async () => {
     const more = { ...clinical('resolved'), onsetDateTime: '2020-02' };
     const given = await card({ conditions: [condition(ICD, 'S62.102A', more)] });
-    expect(section(given, 'Past or planned')).toContain('left arm: Fracture of unspecified carpal bone');
-    expect(section(given, 'Past or planned')).toContain('since Feb 2020 (Condition/c-S62.102A)');
+    expect(section(given, 'Past')).toContain('Fracture of unspecified carpal bone, left wrist');
+    expect(section(given, 'Past')).toContain(
+      'onset Feb 2020, charted as resolved (Condition/c-S62.102A). Ask whether it has healed.',
+    );
     expect(given.indicator).toBe('info');
   });
 
@@ -214,7 +220,7 @@ describe('a Procedure', () => {
     const given = await card({
       procedures: [procedure(OPERATIONS, 'HAND-OP', { performedDateTime, bodySite: [LEFT_SITE] })],
     });
-    expect(section(given, 'Left arm').includes('site code HAND-OP')).toBe(isRecent);
+    expect(section(given, 'Left arm').includes('charted here as HAND-OP')).toBe(isRecent);
     expect(given.indicator).toBe(isRecent ? 'warning' : 'info');
   });
 
@@ -254,9 +260,7 @@ describe('a Procedure', () => {
     async (status) => {
       const more = { status, performedDateTime: '2026-12-04', bodySite: [LEFT_SITE] };
       const given = await card({ procedures: [procedure(SNOMED, '48765000', more)] });
-      expect(section(given, 'Past or planned')).toContain(
-        'planned for 4 Dec 2026, not done yet (Procedure/p-48765000)',
-      );
+      expect(section(given, 'Planned')).toContain('planned for 4 Dec 2026 (Procedure/p-48765000), left arm.');
       expect(given.indicator).toBe('info');
     },
   );
@@ -284,7 +288,7 @@ describe('a Device', () => {
   it('under a code of the site is named with the arm of its map', async () => {
     const given = await card({ devices: [access()] });
     expect(section(given, 'Left arm')).toContain(
-      'site code DIAL-ACCESS-L, no date in the record (Device/d-DIAL-ACCESS-L)',
+      'charted here as DIAL-ACCESS-L, no date in the record (Device/d-DIAL-ACCESS-L)',
     );
     expect(given.indicator).toBe('warning');
   });
@@ -305,7 +309,7 @@ describe('a charted line', () => {
     ['DIAL-ACCESS-R', 'Right arm', 'Dialysis or its access'],
   ])('%s is named under %s', async (code, title, caution) => {
     expect(section(await card({ lines: [line(code)] }), title)).toContain(
-      `${caution}: site code ${code}, charted 25 Nov 2026 (today)`,
+      `${caution}: charted here as ${code}, charted 25 Nov 2026 (today)`,
     );
   });
 
@@ -376,7 +380,7 @@ describe('several records', () => {
     const conditions = [condition(ICD, 'F05'), condition(ICD, 'M79.642'), condition(ICD, 'S52.501A')];
     const { summary } = await card({ conditions });
     expect(summary).toMatch(
-      /^Before a grip test: right arm: fracture; left arm: pain; delirium or drowsiness\. /,
+      /^Before a grip test: delirium or drowsiness\. Both arms are cautioned: no arm is free by this record\./,
     );
   });
 
@@ -384,7 +388,7 @@ describe('several records', () => {
     const conditions = all.map(([, , code], index) => condition(code.system, code.code, { id: `c${index}` }));
     const { summary, detail } = await card({ conditions });
     expect(summary.length).toBeLessThan(140);
-    expect(summary).toContain('see the detail');
+    expect(summary).toContain('Neither hand can be tested.');
     expect(detail.length).toBeLessThan(16_000);
   });
 });

@@ -119,7 +119,7 @@ describe("a site's map", () => {
     const lines = [line('x', { code: coded([WARD, 'PICC,R|1&2']) })];
     const given = await cardOf(service, { procedures, lines, grip: DUE_GRIP });
     expect(given?.summary).toContain('left arm: recent hand surgery; side not recorded: intravenous line');
-    expect(given?.detail).not.toContain('maps no code of its own');
+    expect(given?.detail).not.toContain('may not be found');
     const other = { ...TRIAL, code: coded([SNOMED, '27113001']) };
     expect(codesOf(await service.post(FHIR_DOOR.path, bundleOf(PATIENT, [other])))).toContain(
       'CODE_NOT_GRIP',
@@ -131,16 +131,14 @@ describe("a site's map", () => {
     await service.close();
   });
 
-  it('that has none of lines is said to have none', async () => {
+  it('that has none of lines: it is said that lines may not be found', async () => {
     const service = await openForTests(undefined, undefined, { localCodes: 'none' });
     const given = await cardOf(service, {
       lines: null,
       grip: DUE_GRIP,
       conditions: [condition(OWN, 'aneurysm')],
     });
-    expect(given?.detail).toContain(
-      'maps no code of its own for intravenous line in the arm: look at the arms.',
-    );
+    expect(given?.detail).toContain('Lines in the arm may not be found in this call: look at the arms.');
     expect(given?.summary).toContain('aneurysm');
     await service.close();
   });

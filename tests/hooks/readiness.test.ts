@@ -52,9 +52,9 @@ describe('a card', () => {
     const given = await card({ grip: [] });
     expect(given).toMatchObject({
       indicator: 'info',
-      summary: 'Grip strength: not measured yet; nothing found that speaks against it.',
+      summary: 'Grip strength: no measurement found in what was sent; nothing found that speaks against it.',
     });
-    expect(given?.detail).toContain('- Never, in the data of this call.');
+    expect(given?.detail).toContain('- No measurement found in what was sent.');
   });
 
   it('warns of an arm whether or not a test is due, and says when one is', async () => {
@@ -65,7 +65,9 @@ describe('a card', () => {
     expect((await card({ procedures: [ACCESS], grip: DUE_GRIP }))?.summary).toContain(
       'due since 25 Nov 2026',
     );
-    expect((await card({ procedures: [ACCESS], grip: [] }))?.summary).toContain('Not measured yet.');
+    expect((await card({ procedures: [ACCESS], grip: [] }))?.summary).toContain(
+      'No measurement found in what was sent.',
+    );
   });
 
   it('does not come for what only asks for care while none is due, and does when one is', async () => {
@@ -74,7 +76,7 @@ describe('a card', () => {
     expect(await card({ conditions, grip: DUE_GRIP })).toMatchObject({
       indicator: 'info',
       summary:
-        'Grip strength: next measurement due since 25 Nov 2026. Before it, see: arthritis, nerve or muscle disease.',
+        'Grip strength: next measurement due since 25 Nov 2026. Before it, see: gout, nerve or muscle disease.',
     });
   });
 
@@ -87,7 +89,7 @@ describe('a card', () => {
     expect(given?.source.label).toBe(
       `grip-strength-cds 0.3.0, rule testing-cautions ${rule.version} (sha256 ${rule.digest.slice(0, 12)})`,
     );
-    expect(given?.detail).toContain(rule.digest);
+    expect(given?.detail).toContain(`sha256 ${rule.digest.slice(0, 12)};`);
     expect(given?.overrideReasons.length).toBeGreaterThan(0);
   });
 
@@ -96,7 +98,7 @@ describe('a card', () => {
     expect(given?.detail).not.toMatch(/must not|do not test|forbidden|contraindicat/i);
     expect(given?.detail).toContain('it forbids nothing and diagnoses nothing');
     expect(given?.detail).toContain('Stop if it hurts. Breathe out while squeezing');
-    expect(text(given?.detail)).toContain('(Academy/KDOQI 2020: the other arm;');
+    expect(text(given?.detail)).toContain('(Academy/KDOQI 2020: the side opposite to the access;');
   });
 
   it('is for clinicians: a patient or relative gets none, and it is on record all the same', async () => {
@@ -159,9 +161,9 @@ describe('what is missing is said', () => {
       'Devices were not available',
       'Grip measurements were not available',
       'Handedness was not available',
-      'maps no code of its own for intravenous line in the arm: look at the arms',
-      'maps no code of its own for hand surgery',
-      'in the part of the record that was read',
+      'Lines in the arm may not be found in this call: look at the arms.',
+      'Surgery of the hand, wrist or forearm may not be found in this call: ask.',
+      'Not known: neither conditions nor procedures were available. Ask, and look at the arms.',
     ])
       expect(given?.detail).toContain(said);
   });
@@ -175,11 +177,21 @@ describe('what is missing is said', () => {
   });
 
   it.each([
-    ['conditions', 'Grip strength: not measured yet; conditions not available: ask before the test.'],
-    ['procedures', 'Grip strength: not measured yet; procedures not available: ask before the test.'],
-    ['devices', 'Grip strength: not measured yet; nothing found that speaks against it.'],
+    [
+      'conditions',
+      'Grip strength: no measurement found in what was sent; conditions not available: ask before the test.',
+    ],
+    [
+      'procedures',
+      'Grip strength: no measurement found in what was sent; procedures not available: ask before the test.',
+    ],
+    [
+      'devices',
+      'Grip strength: no measurement found in what was sent; nothing found that speaks against it.',
+    ],
   ])('%s', async (key, summary) => {
     const given = await card({ grip: [], [key]: null });
+    expect(given?.detail).not.toContain('Not known: neither');
     expect(given?.summary).toBe(summary);
     expect(given?.detail).toContain(' not available');
   });

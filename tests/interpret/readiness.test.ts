@@ -134,13 +134,21 @@ describe('surgery of a hand', () => {
     expect(operated(date)).toMatchObject([{ place: 'left', weight: 'against', daysAgo }]);
   });
 
-  it.each(['2026-08-24', '2025-11-25', '2026-07', '2025'])('on %s counts no longer', (date) => {
-    expect(operated(date)).toEqual([]);
+  it.each(['2026-08-24', '2025-11-25', '2026-07', '2025'])('on %s is past, and still listed', (date) => {
+    expect(operated(date)).toMatchObject([{ state: 'past', olderThan: 'window', date }]);
   });
 
-  it.each(['2026-08', '2026'])('of which only %s is known may still be recent', (date) => {
-    expect(operated(date)).toMatchObject([{ weight: 'against', date }]);
+  it.each([
+    ['2026-08', 'month'],
+    ['2026', 'year'],
+  ])('of which only %s is known may still be recent: that is asked', (date, dateCoarse) => {
+    expect(operated(date)).toMatchObject([{ state: 'current', weight: 'ask', date, dateCoarse }]);
     expect(operated(date)[0]?.daysAgo).toBeUndefined();
+  });
+
+  it('of which the month is known, and all of it is recent, counts as it is', () => {
+    expect(operated('2026-10')).toMatchObject([{ state: 'current', weight: 'against' }]);
+    expect(operated('2026-10')[0]?.dateCoarse).toBeUndefined();
   });
 
   it('without a date asks', () => {
@@ -160,10 +168,51 @@ describe('a record', () => {
     expect(findings.map(({ state }) => state)).toEqual(states);
   });
 
-  it('of an old date still counts where the rule has no window', () => {
+  it('of an old date still counts where the rule does not ask about it for its age', () => {
     expect(
-      assess([read('recent-hand-fracture', { code: [ICD, 'S52.502A'], date: '1999-05-01' })]).findings,
+      assess([read('stroke-affected-side', { code: [ICD, 'G81.92'], date: '1999-05-01' })]).findings,
     ).toMatchObject([{ weight: 'against', daysAgo: daysFromTo('1999-05-01', TODAY) }]);
+  });
+
+  it.each<[string, [string, string] | undefined]>([
+    ['recent-hand-fracture', [ICD, 'S52.502A']],
+    ['recent-mi', [ICD, 'I21.9']],
+    ['delirium-or-sedation', [ICD, 'F05']],
+    ['uncontrolled-hypertension', [ICD, 'I16.0']],
+  ])('of acute illness (%s) is asked about after a year, and warns until then', (caution, code) => {
+    const on = (date: string) => assess([read(caution, { ...(code ? { code } : {}), date })]).findings;
+    expect(on('2025-11-25')).toMatchObject([{ weight: 'against', daysAgo: 365 }]);
+    expect(on('2025-11-25')[0]?.olderThan).toBeUndefined();
+    expect(on('2025-11-24')).toMatchObject([{ weight: 'ask', olderThan: 'long-past', state: 'current' }]);
+    // The end of the year may be within it.
+    expect(on('2025')).toMatchObject([{ weight: 'against' }]);
+    expect(on('2024')).toMatchObject([{ weight: 'ask' }]);
+  });
+
+  it('of an operation of eye or abdomen is past after a year', () => {
+    const on = (date: string) =>
+      assess([read('recent-eye-or-abdominal-surgery', { date, dateOf: 'performed' })]).findings[0]?.state;
+    expect([on('2025-11-25'), on('2025-11-24')]).toEqual(['current', 'past']);
+  });
+
+  it.each([
+    ['2026-11-26', 'planned'],
+    ['2026-11-25', 'maybe-done'],
+    ['2026-11-01', 'maybe-done'],
+    ['2026-11', 'maybe-done'],
+    ['2026-12', 'planned'],
+    ['2026-08-24', 'past'],
+    [null, 'planned'],
+  ])('that was planned for %s is %s', (date, state) => {
+    const [finding] = assess([
+      read('recent-hand-surgery', {
+        site: 'right',
+        state: 'planned',
+        date,
+        dateOf: date ? 'performed' : null,
+      }),
+    ]).findings;
+    expect(finding).toMatchObject({ state, weight: 'ask', wasPlanned: true });
   });
 
   it('that is planned, of a value that is not read or known by its body site only asks', () => {

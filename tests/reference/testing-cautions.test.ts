@@ -96,6 +96,36 @@ describe('a caution of the rule', () => {
     expect(LIST.find(({ id }) => id === windows[0]?.source)?.evidence).toContain('past 3 months (seen)');
   });
 
+  it('that names the other arm says what is left where that one is not free', () => {
+    for (const { id, scope, practice, practiceAlone } of cautions) {
+      const namesOther = /\b(other|unaffected|without the access)\b/.test(practice);
+      expect([id, practiceAlone !== null]).toEqual([id, namesOther]);
+      if (namesOther) expect([scope, practiceAlone]).not.toContain(practice);
+      expect(practiceAlone ?? '').not.toMatch(/\b(use|test) the other\b|\bunaffected\b/);
+    }
+  });
+
+  it('of acute illness is asked about after a year: a choice that is named as one, with a doubt', () => {
+    expect(parameters.longPast.days).toBe(365);
+    expect(parameters.longPast.reason).toContain("This service's own choice");
+    expect(RULE.doubts.join(' ')).toContain('nobody showed that a year is right');
+    expect(cautions.filter(({ whenLongPast }) => whenLongPast).map(({ id }) => id)).toEqual([
+      'recent-hand-fracture',
+      'delirium-or-sedation',
+      'recent-mi',
+      'uncontrolled-hypertension',
+      'recent-eye-or-abdominal-surgery',
+    ]);
+    expect(cautions.filter(({ whenNotDue }) => whenNotDue === 'silent').map(({ id }) => id)).toEqual([
+      'absent-hand',
+    ]);
+  });
+
+  it('that is listed as past says what to ask', () => {
+    for (const { id, whenPast, window, askWhenPast } of cautions)
+      expect([id, askWhenPast !== null]).toEqual([id, whenPast === 'list' || window !== null]);
+  });
+
   it('is published only where the list says that it was seen', () => {
     const seen = cautions.filter(({ evidence }) => /\(seen\)/.test(evidence) && !/memory/.test(evidence));
     expect(cautions.filter(({ basis }) => basis === 'published').map(({ id }) => id)).toEqual(
