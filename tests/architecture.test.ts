@@ -37,7 +37,8 @@ review/          | evaluation.ts interpret/ type:reference/ type:evaluate.ts wor
 hooks/           | evaluate.ts evaluation.ts assess.ts type:assessment.ts fhir/ interpret/ errors.ts wording/ derived-id.ts outbound/ untrusted-json.ts | zod fhir/r4.js
 http/            | evaluate.ts hooks/ fhir/ review/ trust/ type:audit/ recorded-evaluation.ts errors.ts document.ts untrusted-json.ts | fastify @fastify/cors node:net node:crypto fhir/r4.js
 config.ts        | errors.ts | zod node:net
-service.ts       | config.ts http/ trust/ outbound/ audit/ reference/ definitions/ fhir/ document.ts evaluate.ts errors.ts | node: fastify fhir/r4.js
+clients.ts       | config.ts | zod
+service.ts       | config.ts clients.ts http/ trust/ outbound/ audit/ reference/ definitions/ fhir/ document.ts evaluate.ts errors.ts | node: fastify fhir/r4.js
 main.ts          | config.ts service.ts | close-with-grace pino
 audit-command.ts | audit/ config.ts service.ts replay.ts replay-assessment.ts reference/ | node:
 feedback-row.ts  | type:audit/ hooks/ |

@@ -1,5 +1,6 @@
 import { afterEach, describe, expect, it, vi } from 'vitest';
-import { ConfigFault, readClients, readConfig, SETTINGS } from '../src/config.ts';
+import { readClients } from '../src/clients.ts';
+import { ConfigFault, readConfig, SETTINGS } from '../src/config.ts';
 
 type SettingName = keyof typeof SETTINGS;
 

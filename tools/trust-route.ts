@@ -7,7 +7,7 @@ import { readFileSync } from 'node:fs';
 import Fastify from 'fastify';
 import { compactVerify, importJWK, type JWK } from 'jose';
 import { openSqliteStore } from '../src/audit/sqlite-store.ts';
-import { readClients } from '../src/config.ts';
+import { readClients } from '../src/clients.ts';
 import { accessFor, requireAccess } from '../src/http/access.ts';
 import { answerOnce } from '../src/http/once-only.ts';
 import { outbound } from '../src/outbound/outbound.ts';

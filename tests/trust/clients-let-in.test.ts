@@ -5,7 +5,7 @@ import { Writable } from 'node:stream';
 import { pino } from 'pino';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { openSqliteStore } from '../../src/audit/sqlite-store.ts';
-import type { ConfiguredClient } from '../../src/config.ts';
+import type { ConfiguredClient } from '../../src/clients.ts';
 import { accessFor } from '../../src/http/access.ts';
 import { buildApp } from '../../src/http/build-app.ts';
 import type { Outbound } from '../../src/outbound/outbound.ts';
