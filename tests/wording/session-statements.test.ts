@@ -10,12 +10,8 @@ import {
   type Verdict,
 } from '../../src/interpret/finding.ts';
 import type { Hand } from '../../src/interpret/measurement.ts';
-import {
-  chartSentence,
-  provisionalReasons,
-  tally,
-  verdictsIn,
-} from '../../src/wording/session-statements.ts';
+import { chartSentence } from '../../src/wording/chart-sentence.ts';
+import { provisionalReasons, tally, verdictsIn } from '../../src/wording/session-statements.ts';
 import { describedPanel, refOf, VERDICT } from '../verdict-for-tests.ts';
 
 const panel = describedPanel('adult-inpatient-us');
