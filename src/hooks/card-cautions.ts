@@ -85,7 +85,17 @@ function refusalLine(alike: readonly Refusal[]): string {
   if (!first) return '';
   const count = alike.length > 1 ? `${alike.length} trials` : '';
   const who = [first.hand ? `${first.hand} hand` : '', count].filter(Boolean).join(', ');
-  return `${who ? `${capital(who)}: ` : ''}${refusalSentence(first)}${namesOf(alike)}`;
+  return `${who ? `${capital(who)}: ` : ''}${plainSentence(first)}${namesOf(alike)}`;
+}
+
+/** A unit that is not coded, for who charts: the codes that the record must carry stand on the page. */
+function plainSentence(refusal: Refusal): string {
+  const { code, facts } = refusal;
+  if (code === 'UNIT_MISSING')
+    return 'Not used: the unit was not charted in a form that is read, and a unit is never guessed. Chart the reading again with its unit (kg, lb or N).';
+  if (code === 'UNIT_UNKNOWN')
+    return `Not used: the unit ${facts.unit ? `"${facts.unit}" ` : ''}does not come in a form that is read as kg, lb or N, and a unit is never guessed. Pounds have the code [lb_av]: who looks after the chart can set it.`;
+  return refusalSentence(refusal);
 }
 
 /** Where the record has to be corrected, which entries; what was charted as not done needs no finding. */

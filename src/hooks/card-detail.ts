@@ -54,8 +54,8 @@ export function detailOf(evaluation: Evaluation, interpretation: Interpretation,
     wasRead ? unknownLine(evaluation, interpretation, facts) : '',
     section('Not applied', notApplied(evaluation, interpretation)),
     section('Local codes', (evaluation.notices ?? []).map(noticeSentence)),
-    stop ? '' : markdown(tableNotes(evaluation, interpretation)),
     markdown(factorsText(interpretation)),
+    stop ? '' : markdown(tableNotes(evaluation, interpretation)),
     footer(evaluation, interpretation.ageYears, wasRead),
   ]);
 }

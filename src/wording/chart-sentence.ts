@@ -52,7 +52,7 @@ export function chartSentence(
   if (stop) return `${when}: ${lowerFirst(refusalSentence(stop))}`;
   if (summaries.length === 0) return `${when}: not interpreted; no trial of it could be used.`;
   return [
-    `${when}${sexReadText(facts.sex)}: ${figuresText(summaries)}.`,
+    `${when}${sexReadText(facts.sex, ageYears)}: ${figuresText(summaries)}.`,
     resultsText(interpretation, panel),
     ...bothPartsText(interpretation, panel),
     provisionalText(provisionalReasons(interpretation)),
@@ -65,11 +65,16 @@ export function chartSentence(
     .join(' ');
 }
 
-/** e.g. `, read for a man (administrative gender)`; empty where no one sex was read. */
-function sexReadText(used: ChartFacts['sex']): string {
+/** e.g. `, read as a man (administrative gender)`; empty where no one sex was read. */
+function sexReadText(used: ChartFacts['sex'], ageYears: number | null): string {
   if (!used?.sex) return '';
   const from = used.source === 'administrative-gender' ? ' (administrative gender)' : '';
-  return `, tables for ${used.sex === 'male' ? 'males' : 'females'}${from}`;
+  return `, read ${asOne(used.sex, ageYears !== null && ageYears < 18)}${from}`;
+}
+
+function asOne(sex: Sex, isMinor: boolean): string {
+  if (sex === 'male') return isMinor ? 'as a boy' : 'as a man';
+  return isMinor ? 'as a girl' : 'as a woman';
 }
 
 function figuresText(summaries: readonly Summary[]): string {
@@ -122,12 +127,9 @@ function outcomesText(title: string, { results }: Interpretation, panel: Applied
 
 function columnsText({ columns, facts }: Refusal): string {
   const sexes = new Set(columns.map(({ sex }) => sex));
+  const areSexes = sexes.size === columns.length && sexes.size > 1;
   const who = (column: Verdict) =>
-    sexes.size === columns.length && sexes.size > 1
-      ? column.sex === 'female'
-        ? 'female'
-        : 'male'
-      : rowText(column);
+    areSexes ? asOne(column.sex, (column.row.ageMax ?? 18) < 18) : rowText(column);
   const said = columns.map(
     (column) => `${who(column)} ${column.outcome === 'reduced' ? 'reduced' : 'not reduced'}`,
   );
@@ -187,14 +189,16 @@ function cautionNote(
   return [];
 }
 
-/** e.g. `Left hand not tested: charted as not performed.` */
+/** e.g. `Left hand not tested: charted as not performed.`; without a charted reason it may have been tested. */
 export function handNotTested(
   hand: Hand | null,
   interpretation: Interpretation,
   refusals: readonly Refusal[],
 ): string {
   const why = reasonsFor(hand, interpretation, refusals);
-  return `${capital(hand)} hand not tested${why.length > 0 ? `: charted as ${why.join(', ')}` : ''}.`;
+  return why.length > 0
+    ? `${capital(hand)} hand not tested: charted as ${why.join(', ')}.`
+    : `${capital(hand)} hand: no usable trial.`;
 }
 
 /** Why no reading of the hand was charted for the day, in words; of a refusal that names no day it is taken to be of it. */

@@ -16,31 +16,39 @@ export interface Tally {
 }
 
 export function tally(interpretation: Interpretation, panel: AppliedPanel): Tally {
-  const all = {
-    reduced: [] as string[],
-    notReduced: [] as string[],
-    open: [] as string[],
-    handsDiffer: false,
-  };
-  for (const { ref } of panel.panel.sets) {
-    const { shortTitle } = panel.describe(ref);
+  const sets = panel.panel.sets.flatMap(({ ref }) => {
     const own = interpretation.results.filter(({ set }) => set?.id === ref.id && set.version === ref.version);
     const said = own.flatMap((result) => saidOf(result));
-    if (said.length === 0) continue;
-    if (said.some(({ outcome }) => outcome === 'open')) {
-      all.open.push(shortTitle);
-      continue;
-    }
-    const outcomes = new Set(said.map(({ outcome }) => outcome));
-    const oneHand = said.length === 1 && said[0]?.hand;
-    if (outcomes.size > 1) all.handsDiffer = true;
-    for (const outcome of outcomes) {
-      const hands = said.filter((each) => each.outcome === outcome).map(({ hand }) => hand);
-      const named = outcomes.size > 1 || oneHand ? `${shortTitle} (${hands.join(', ')} hand)` : shortTitle;
-      (outcome === 'reduced' ? all.reduced : all.notReduced).push(named);
-    }
-  }
-  return all;
+    return said.length > 0 ? [{ title: panel.describe(ref).shortTitle, said }] : [];
+  });
+  const isOpen = ({ said }: SetSays) => said.some(({ outcome }) => outcome === 'open');
+  const read = sets.filter((each) => !isOpen(each));
+  const handsDiffer = read.some(differs);
+  const named = (wanted: Outcome) => read.flatMap((each) => titleFor(wanted, each, handsDiffer));
+  return {
+    reduced: named('reduced'),
+    notReduced: named('not-reduced'),
+    open: sets.filter(isOpen).map(({ title }) => title),
+    handsDiffer,
+  };
+}
+
+interface SetSays {
+  readonly title: string;
+  readonly said: readonly { readonly hand: Hand | null; readonly outcome: Outcome | 'open' }[];
+}
+
+function differs({ said }: SetSays): boolean {
+  return new Set(said.map(({ outcome }) => outcome)).size > 1;
+}
+
+/** The hands are named where it matters which: one only, or where some set tells them apart. */
+function titleFor(wanted: Outcome, set: SetSays, handsDiffer: boolean): readonly string[] {
+  const { title, said } = set;
+  const hands = said.filter(({ outcome }) => outcome === wanted).map(({ hand }) => hand);
+  if (hands.length === 0) return [];
+  if (differs(set) || (said.length === 1 && said[0]?.hand)) return [`${title} (${hands.join(', ')} hand)`];
+  return [handsDiffer && hands.length > 1 ? `${title} (both hands)` : title];
 }
 
 /** What one result says of its hand; `open` where the two columns differ; nothing for a set not applied. */
