@@ -6,7 +6,7 @@ import { interpret, type SessionInput } from '../interpret/interpret.ts';
 import { changeSentence, declineOf, nextSentence } from '../wording/change-statements.ts';
 import { earlierFigures } from '../wording/earlier-figures.ts';
 import { stopOf } from '../wording/session-statements.ts';
-import { dateText, withKilograms } from '../wording/statements.ts';
+import { dateText, momentText, withKilograms } from '../wording/statements.ts';
 import { unreadDays } from './card-unread.ts';
 import type { HookFacts } from './hook-facts.ts';
 
@@ -130,7 +130,13 @@ function comparedText({ changes }: OverStay): string {
 function changesText({ panel }: Evaluation, { input, last, changes }: OverStay): readonly string[] {
   if (!last) return [];
   const earlier = earlierFigures({ input, panel }, last);
-  return changes.map((change) => changeSentence(change, panel, earlier(change.hand, change.since)));
+  return changes.map((change) =>
+    changeSentence(change, panel, earlier(change.hand, change.since)).replace(
+      // The line above it gives the day.
+      ` since ${momentText(change.since)}:`,
+      ':',
+    ),
+  );
 }
 
 /** Where the last session of the stay was stopped: the last figures of the stay that can be handed over. */

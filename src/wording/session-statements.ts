@@ -109,7 +109,7 @@ export function unitsInDoubt({ cautions }: Pick<Interpretation, 'cautions'>): st
 }
 
 /**
- * Plain sentences for the patient, for a reader of 12; empty when nothing was interpreted, and while the unit, and so
+ * One plain sentence for the patient, for a reader of 12; empty when nothing was interpreted, and while the unit, and so
  * the number, is in doubt.
  */
 export function patientSentence(interpretation: Interpretation): string {
@@ -118,5 +118,5 @@ export function patientSentence(interpretation: Interpretation): string {
   const { value, unit } = best.charted;
   const force = `${oneDecimal(value).replace(/\.0$/, '')} ${unit}`;
   const shown = unit === 'N' ? `${force} (${forceText(best.kilograms)})` : force;
-  return `On ${dateText(interpretation.testedOn)} your strongest squeeze was ${shown}. It is one of the things your dietitian looks at with you.`;
+  return `On ${dateText(interpretation.testedOn)} your strongest squeeze was ${shown}, and it is one of the things your dietitian looks at with you.`;
 }

@@ -81,6 +81,8 @@ export function companionsInShort(verdict: Verdict, about: SetDescription): read
 
 /** What each is for: what is missing matters by that. */
 function openInShort({ name, use }: SetDescription['companions'][number]): string {
+  // What a definition requires stands in its meaning already.
+  if (use.startsWith('required')) return name;
   return `${name} (${use === 'alternative test of low strength' ? 'another test of strength' : use})`;
 }
 

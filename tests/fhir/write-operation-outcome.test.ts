@@ -305,7 +305,7 @@ describe('the sentences about a session', () => {
 
   it('say one plain thing for the patient', () => {
     expect(patientSentence(session({ summaries }))).toBe(
-      'Your strongest squeeze was 64.0 lb, and it is one of the things your dietitian looks at with you.',
+      'On 24 Nov 2026 your strongest squeeze was 64 lb, and it is one of the things your dietitian looks at with you.',
     );
     expect(patientSentence(session())).toBe('');
   });
