@@ -280,7 +280,7 @@ describe('a card about more than the figures', () => {
     expect(card?.summary).toBe('Grip strength: not interpreted; none of the 2 trials could be used.');
     expect(card?.indicator).toBe('warning');
     // Once for both, with what the record calls them.
-    expect(card?.detail.match(/"lb" is not one of the UCUM codes/g)).toHaveLength(1);
+    expect(card?.detail.match(/the unit "lb" does not come in a form that is read/g)).toHaveLength(1);
     expect(card?.detail).toMatch(
       /- Right hand, 2 trials: Not used: .* \(Observation\/trial-1, Observation\/trial-2\)/,
     );
