@@ -15,6 +15,7 @@ import type { Hand, Sex, SummaryKind } from '../interpret/measurement.ts';
 import type { SetRef } from '../interpret/reference-set.ts';
 import { convertForce } from '../interpret/units.ts';
 import { cautionSentence } from '../wording/caution-statements.ts';
+import { earlierFigures } from '../wording/earlier-figures.ts';
 import { limitText, rowFigures, rowText, standingText } from '../wording/statements.ts';
 import {
   gripCoding,
@@ -77,10 +78,15 @@ export function recordNote({ record }: Origin): string {
 }
 
 /** Cautions of this hand and of the session; a figure of either hand carries those of both. */
-export function cautionNotes({ interpretation }: WriteContext, hand: Hand | null): readonly string[] {
+export function cautionNotes(
+  { evaluation, interpretation }: WriteContext,
+  hand: Hand | null,
+): readonly string[] {
+  const earlier = earlierFigures(evaluation, interpretation);
+  const unit = interpretation.summaries[0]?.charted.unit;
   return interpretation.cautions
     .filter((caution) => hand === null || caution.hand === null || caution.hand === hand)
-    .map(cautionSentence);
+    .map((caution) => cautionSentence(caution, { before: earlier(caution.hand), unit }));
 }
 
 /** What a result rests on. */

@@ -3,12 +3,14 @@ import type { OperationOutcome, OperationOutcomeIssue } from 'fhir/r4.js';
 import { REQUEST_ERRORS, type RequestErrorCode, type RequestIssue, type Severity } from '../errors.ts';
 import { type Evaluation, usedTrials } from '../evaluation.ts';
 import type { Caution, Interpretation, Refusal } from '../interpret/finding.ts';
-import { cautionSentence, notCharted } from '../wording/caution-statements.ts';
+import { type CautionContext, cautionSentence, notCharted } from '../wording/caution-statements.ts';
 import { changeSentence, nextSentence, yardstickNotes } from '../wording/change-statements.ts';
+import { chartSentence } from '../wording/chart-sentence.ts';
+import { earlierFigures } from '../wording/earlier-figures.ts';
 import { intendedUse, NOT_READ, nutritionReading } from '../wording/intended-use.ts';
 import { NOTICES, type Notice, noticeSentence } from '../wording/notices.ts';
 import { REFUSALS } from '../wording/refusals.ts';
-import { chartSentence } from '../wording/session-statements.ts';
+
 import { refusalSentence, sexText } from '../wording/statements.ts';
 import { GRIP_ISSUES } from './codes.ts';
 
@@ -68,11 +70,17 @@ function sessionIssues(
   evaluation: Evaluation,
 ): readonly OperationOutcomeIssue[] {
   const refused = interpretation.results.filter((result) => result.kind === 'refusal');
+  const earlier = earlierFigures(evaluation, interpretation);
+  const unit = interpretation.summaries[0]?.charted.unit;
   return [
     information(chartSentence(interpretation, evaluation.panel)),
     ...refused.map((refusal) => refusalIssue(refusal, evaluation)),
-    ...interpretation.cautions.map(cautionIssue),
-    ...interpretation.changes.map((change) => information(changeSentence(change, evaluation.panel))),
+    ...interpretation.cautions.map((caution) =>
+      cautionIssue(caution, { before: earlier(caution.hand), unit }),
+    ),
+    ...interpretation.changes.map((change) =>
+      information(changeSentence(change, evaluation.panel, earlier(change.hand, change.since))),
+    ),
     ...[
       ...yardstickNotes(interpretation.changes, evaluation.panel),
       nextSentence(interpretation.nextFrom, evaluation.at),
@@ -109,12 +117,15 @@ function noticeIssue(notice: Notice): OperationOutcomeIssue {
   };
 }
 
-function cautionIssue(caution: Caution): OperationOutcomeIssue {
+function cautionIssue(caution: Caution, context: CautionContext): OperationOutcomeIssue {
   const severity: Severity = caution.code === 'MASS_UNIT_READ_AS_FORCE' ? 'information' : 'warning';
   return {
     severity,
     code: 'informational',
-    details: { coding: [{ system: GRIP_ISSUES, code: caution.code }], text: cautionSentence(caution) },
+    details: {
+      coding: [{ system: GRIP_ISSUES, code: caution.code }],
+      text: cautionSentence(caution, context),
+    },
   };
 }
 

@@ -1,22 +1,36 @@
 /** What stands against a result, and what was not read: the lines of a card that say so, each reason once. */
 import type { Evaluation } from '../evaluation.ts';
-import type { Interpretation, Refusal } from '../interpret/finding.ts';
-import { cautionInShort, cautionSentence } from '../wording/caution-statements.ts';
+import type { Caution, Interpretation, Refusal } from '../interpret/finding.ts';
+import { type CautionContext, cautionInShort, cautionSentence } from '../wording/caution-statements.ts';
+import { handNotTested, reasonsFor } from '../wording/chart-sentence.ts';
+import { earlierFigures } from '../wording/earlier-figures.ts';
 import { REFUSALS } from '../wording/refusals.ts';
-import { verdictsIn } from '../wording/session-statements.ts';
+import { UNIT_CAUTIONS, verdictsIn } from '../wording/session-statements.ts';
 import { capital, lowerFirst, refusalSentence } from '../wording/statements.ts';
 import { mismatchSentence } from '../wording/verdict-statements.ts';
-import { UNIT_CAUTIONS } from './card-summary.ts';
 
 /** They put every result in doubt, so they stand above the results. */
-export function unitDoubtLines({ cautions }: Interpretation): readonly string[] {
-  return cautions.filter(({ code }) => UNIT_CAUTIONS.has(code)).map(cautionSentence);
+export function unitDoubtLines(evaluation: Evaluation, interpretation: Interpretation): readonly string[] {
+  const contextOf = contextsOf(evaluation, interpretation);
+  return interpretation.cautions
+    .filter(({ code }) => UNIT_CAUTIONS.has(code))
+    .map((caution) => cautionSentence(caution, contextOf(caution)));
+}
+
+function contextsOf(evaluation: Evaluation, interpretation: Interpretation) {
+  const earlier = earlierFigures(evaluation, interpretation);
+  const unit = interpretation.summaries[0]?.charted.unit;
+  return ({ hand }: Caution): CautionContext => ({ before: earlier(hand), unit });
 }
 
 export function cautionLines(evaluation: Evaluation, interpretation: Interpretation): readonly string[] {
   const refused = interpretation.results.filter((result) => result.kind === 'refusal');
   const open = refused.filter(({ columns }) => columns.length > 0);
-  const trials = [...refused.filter(({ trial }) => trial !== null), ...evaluation.refusals];
+  const untested = untestedHands(evaluation, interpretation);
+  const trials = [...refused.filter(({ trial }) => trial !== null), ...evaluation.refusals].filter(
+    ({ code, hand, facts }) => !(code === 'VALUE_ABSENT' && facts.reason && hand && untested.has(hand)),
+  );
+  const contextOf = contextsOf(evaluation, interpretation);
   return [
     ...new Set(open.map(refusalSentence)),
     ...refusalLines(trials.filter(({ code }) => !NOT_OF_TRIALS.has(code))),
@@ -25,8 +39,23 @@ export function cautionLines(evaluation: Evaluation, interpretation: Interpretat
     ...mismatchLines(evaluation, interpretation),
     ...interpretation.cautions
       .filter(({ code }) => code !== 'MASS_UNIT_READ_AS_FORCE' && !UNIT_CAUTIONS.has(code))
-      .map(cautionInShort),
+      .map((caution) =>
+        caution.code === 'HAND_NOT_TESTED' && caution.hand && untested.has(caution.hand)
+          ? `${handNotTested(caution.hand, interpretation, evaluation.refusals)} The highest of either hand is provisional.`
+          : cautionInShort(caution, contextOf(caution)),
+      ),
   ];
+}
+
+/** Hands without a reading for a charted reason: one line says it, not one for the reason and one for the hand. */
+function untestedHands(
+  { refusals }: Evaluation,
+  interpretation: Interpretation,
+): ReadonlySet<Caution['hand']> {
+  const hands = interpretation.cautions.flatMap(({ code, hand }) =>
+    code === 'HAND_NOT_TESTED' ? [hand] : [],
+  );
+  return new Set(hands.filter((hand) => reasonsFor(hand, interpretation, refusals).length > 0));
 }
 
 /** Not worth a line of their own: other Observations, what came twice, and measures (said below). */
@@ -56,7 +85,17 @@ function refusalLine(alike: readonly Refusal[]): string {
   if (!first) return '';
   const count = alike.length > 1 ? `${alike.length} trials` : '';
   const who = [first.hand ? `${first.hand} hand` : '', count].filter(Boolean).join(', ');
-  return `${who ? `${capital(who)}: ` : ''}${refusalSentence(first)}${namesOf(alike)}`;
+  return `${who ? `${capital(who)}: ` : ''}${plainSentence(first)}${namesOf(alike)}`;
+}
+
+/** A unit that is not coded, for who charts: the codes that the record must carry stand on the page. */
+function plainSentence(refusal: Refusal): string {
+  const { code, facts } = refusal;
+  if (code === 'UNIT_MISSING')
+    return 'Not used: the unit was not charted in a form that is read, and a unit is never guessed. Chart the reading again with its unit (kg, lb or N).';
+  if (code === 'UNIT_UNKNOWN')
+    return `Not used: the unit ${facts.unit ? `"${facts.unit}" ` : ''}does not come in a form that is read as kg, lb or N, and a unit is never guessed. Pounds have the code [lb_av]: who looks after the chart can set it.`;
+  return refusalSentence(refusal);
 }
 
 /** Where the record has to be corrected, which entries; what was charted as not done needs no finding. */

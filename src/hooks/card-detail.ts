@@ -1,20 +1,16 @@
 /** The body of a card in GitHub-flavoured Markdown: no raw HTML, everything from outside escaped. */
 
 import { type Evaluation, usedTrials } from '../evaluation.ts';
-import type { Interpretation, Refusal } from '../interpret/finding.ts';
+import type { Change, Interpretation, Refusal } from '../interpret/finding.ts';
 import { HANDS, type HandFigure, isChartedSummary, scaleOf } from '../interpret/measurement.ts';
 import { conversionText } from '../interpret/units.ts';
 import { notCharted } from '../wording/caution-statements.ts';
 import { changeSentence, nextSentence, yardstickPeople } from '../wording/change-statements.ts';
+import { chartSentence } from '../wording/chart-sentence.ts';
+import { earlierFigures } from '../wording/earlier-figures.ts';
 import { intendedUse, NOT_READ, nutritionInShort } from '../wording/intended-use.ts';
 import { noticeSentence } from '../wording/notices.ts';
-import {
-  ageText,
-  chartSentence,
-  patientSentence,
-  stopOf,
-  verdictsIn,
-} from '../wording/session-statements.ts';
+import { ageText, patientSentence, stopOf, verdictsIn } from '../wording/session-statements.ts';
 import {
   capital,
   dateText,
@@ -26,10 +22,10 @@ import {
   sexText,
   withKilograms,
 } from '../wording/statements.ts';
-import { companionsInShort, courseSentences } from '../wording/verdict-statements.ts';
+import { companionsInShort, courseInShort, meaningInShort } from '../wording/verdict-statements.ts';
 import { cautionLines, notApplied, refusalLines, unitDoubtLines } from './card-cautions.ts';
 import { chartedLine } from './card-charted.ts';
-import { stayLines } from './card-stay.ts';
+import { stayChanges, stayDecline, stayLines } from './card-stay.ts';
 import { resultTable, tableNotes } from './card-table.ts';
 import { newerUnread } from './card-unread.ts';
 import type { HookFacts } from './hook-facts.ts';
@@ -45,11 +41,11 @@ export function detailOf(evaluation: Evaluation, interpretation: Interpretation,
     section('At discharge', stayLines(evaluation, interpretation, facts)),
     heading(evaluation, interpretation),
     trialLines(evaluation, interpretation),
-    ...unitDoubtLines(interpretation).map((line) => `**${markdown(line)}**`),
+    ...unitDoubtLines(evaluation, interpretation).map((line) => `**${markdown(line)}**`),
     stop ? `**${markdown(refusalSentence(stop))}**` : resultTable(evaluation, interpretation),
     section('Cautions', cautionLines(evaluation, interpretation)),
     section('Over time', changeLines(evaluation, interpretation, facts)),
-    stop ? '' : chartLine(evaluation, interpretation),
+    stop ? '' : chartLine(evaluation, interpretation, facts),
     patientLine(interpretation),
     section('In a nutrition assessment', [
       ...nutritionInShort(interpretation),
@@ -58,6 +54,7 @@ export function detailOf(evaluation: Evaluation, interpretation: Interpretation,
     wasRead ? unknownLine(evaluation, interpretation, facts) : '',
     section('Not applied', notApplied(evaluation, interpretation)),
     section('Local codes', (evaluation.notices ?? []).map(noticeSentence)),
+    markdown(factorsText(interpretation)),
     stop ? '' : markdown(tableNotes(evaluation, interpretation)),
     footer(evaluation, interpretation.ageYears, wasRead),
   ]);
@@ -121,7 +118,7 @@ export function trialLines(evaluation: Evaluation, interpretation: Interpretatio
     const shown = charted ? 'trials not in the record' : readings(trials);
     return [`- ${capital(hand)}: ${[shown, ...figures].join('; ')}`];
   });
-  return [...lines, ...unitLine(used, interpretation)].join('\n');
+  return [...lines, ...unitLine(used)].join('\n');
 }
 
 function readings(trials: readonly HandFigure[]): string {
@@ -130,10 +127,15 @@ function readings(trials: readonly HandFigure[]): string {
   return trials.map((trial) => `${trial.reading} ${scaleOf(trial)}`).join(', ');
 }
 
-/** The codes as charted, and every factor used. */
-function unitLine(trials: readonly HandFigure[], { results, summaries }: Interpretation): readonly string[] {
+/** The codes as charted. */
+function unitLine(trials: readonly HandFigure[]): readonly string[] {
   if (trials.length === 0) return [];
   const codes = [...new Set(trials.map(({ unit }) => unit))].join(', ');
+  return [`- Charted in ${markdown(codes)}, read as the force on the instrument`];
+}
+
+/** Every factor used; empty where nothing was converted. */
+function factorsText({ results, summaries }: Interpretation): string {
   const factors = new Set(
     results.flatMap((result) =>
       verdictsIn(result).flatMap(({ conversion }) => conversion?.split('; ') ?? []),
@@ -143,21 +145,29 @@ function unitLine(trials: readonly HandFigure[], { results, summaries }: Interpr
     const shown = conversionText(charted.unit, 'kg');
     for (const factor of shown?.split('; ') ?? []) factors.add(factor);
   }
-  return [
-    `- Charted in ${markdown(codes)}, read as the force on the instrument${factors.size > 0 ? `; ${[...factors].join('; ')}, exactly` : ''}`,
-  ];
+  return factors.size > 0 ? `Converted by ${[...factors].join('; ')}, exactly.` : '';
 }
 
 /** Change, and what else the record holds of earlier measurements. */
 function changeLines(
-  { panel, input, at }: Evaluation,
-  { changes, nextFrom }: Interpretation,
-  { hasMore, stay }: HookFacts,
+  evaluation: Evaluation,
+  interpretation: Interpretation,
+  facts: HookFacts,
 ): readonly string[] {
+  const { panel, input, at } = evaluation;
+  const { changes, nextFrom } = interpretation;
+  const { hasMore, stay } = facts;
+  const figureOf = earlierFigures(evaluation, interpretation);
+  const said = stayChanges(evaluation, interpretation, facts);
+  const isSaid = ({ hand, since }: Change) =>
+    said.some((change) => change.hand === hand && change.since === since);
   const earlier = input.sessions.length - 1;
   const count = earlier === 1 ? 'One earlier session was' : `${earlier} earlier sessions were`;
   return [
-    ...changes.map((change) => changeSentence(change, panel)),
+    // At a discharge the change over the stay stands at the top.
+    ...changes
+      .filter((change) => !isSaid(change))
+      .map((change) => changeSentence(change, panel, figureOf(change.hand, change.since))),
     ...yardstickPeople(changes, panel),
     ...(earlier > 0 && changes.length === 0
       ? [`${count} sent with this one, with no figure to compare.`]
@@ -176,18 +186,18 @@ function companionLines({ panel }: Evaluation, interpretation: Interpretation): 
     const isOpen = own.some((result) => result.kind === 'refusal' && result.columns.length > 0);
     const about = panel.describe(ref);
     const { shortTitle, meaning } = about;
+
     const reduced = verdicts.find(({ outcome }) => outcome === 'reduced');
+    const course = reduced ? courseInShort(reduced) : '';
     if (!reduced) return verdicts.length > 0 && meaning?.remark ? [`${shortTitle}: ${meaning.remark}.`] : [];
     const condition = isOpen ? `, if read for ${rowText(reduced)}` : '';
     const said = [
-      ...(meaning ? [`${meaning.reduced}.`] : []),
-      // That the sessions do not show it says nothing at a bedside.
-      ...(reduced.course?.kind === 'undetermined' ? [] : courseSentences(reduced)).map((sentence, index) =>
-        index === 0 && !meaning ? lowerFirst(sentence) : sentence,
-      ),
+      ...(meaning ? [`${meaningInShort(about)}.`] : []),
+      ...(course ? [meaning ? course : lowerFirst(course)] : []),
       ...companionsInShort(reduced, about),
     ];
-    return said.length > 0 ? [`By ${shortTitle}${condition}, ${said.join(' ')}`] : [];
+    const mark = meaning && meaningInShort(about) !== meaning.reduced ? ':' : ',';
+    return said.length > 0 ? [`By ${shortTitle}${condition}${mark} ${said.join(' ')}`] : [];
   });
 }
 
@@ -209,8 +219,14 @@ const KEY_WORDS: Readonly<Record<string, string>> = {
 };
 
 /** To be copied as it stands, with the number of the record that it rests on. */
-function chartLine({ id, panel }: Evaluation, interpretation: Interpretation): string {
-  return `**For the chart:** ${markdown(`${chartSentence(interpretation, panel)} Evaluation ${id}.`)}`;
+function chartLine(evaluation: Evaluation, interpretation: Interpretation, facts: HookFacts): string {
+  const { id, panel, sex, refusals } = evaluation;
+  const said = chartSentence(interpretation, panel, {
+    ...{ sex, refusals, trials: usedTrials(evaluation, interpretation) },
+    decline: stayDecline(evaluation, interpretation, facts),
+    unread: newerUnread(evaluation, interpretation),
+  });
+  return `**For the chart:** ${markdown(`${said} Evaluation ${id}.`)}`;
 }
 
 function patientLine(interpretation: Interpretation): string {

@@ -3,8 +3,10 @@ import type { AskedStay } from '../evaluate.ts';
 import type { Evaluation } from '../evaluation.ts';
 import type { Change, Interpretation } from '../interpret/finding.ts';
 import { interpret, type SessionInput } from '../interpret/interpret.ts';
-import { nextSentence } from '../wording/change-statements.ts';
-import { dateText, forceText, oneDecimal, provisionalText } from '../wording/statements.ts';
+import { changeSentence, declineOf, nextSentence } from '../wording/change-statements.ts';
+import { earlierFigures } from '../wording/earlier-figures.ts';
+import { stopOf } from '../wording/session-statements.ts';
+import { dateText, momentText, withKilograms } from '../wording/statements.ts';
 import { unreadDays } from './card-unread.ts';
 import type { HookFacts } from './hook-facts.ts';
 
@@ -54,8 +56,11 @@ export function stayLines(
       `${hasUnread(evaluation, stay) ? 'Charted, but not in a form that could be read,' : 'Not measured'} during ${since}.${next}`,
     ];
   if (first === last) return [`Measured once during ${since}, on ${dateText(last.testedOn)}.${next}`];
+  const over = overStay(evaluation, first, last);
   return [
-    `Measured ${sessions.length} times during ${since}, first on ${dateText(first.testedOn)}, last on ${dateText(last.testedOn)}${changeText(evaluation, first, last)}.${next}`,
+    `Measured ${sessions.length} times during ${since}, first on ${dateText(first.testedOn)}, last on ${dateText(last.testedOn)}${comparedText(over)}.${next}`,
+    ...changesText(evaluation, over),
+    ...usableText(evaluation, sessions, over),
   ];
 }
 
@@ -76,26 +81,83 @@ export function handOver({ at }: Evaluation, { nextFrom }: Interpretation): stri
   return next === '' ? '' : ` To hand over: ${next.charAt(0).toLowerCase()}${next.slice(1)}`;
 }
 
-/** Of each hand, from the first session of the stay to its last, in the unit charted. */
-function changeText({ input, panel }: Evaluation, first: SessionInput, last: SessionInput): string {
-  const both = {
-    ...input,
-    sessions: [
-      { ...first, prior: true },
-      { ...last, prior: false },
-    ],
-  };
-  const changes = interpret(both, panel.panel).at(-1)?.changes ?? [];
-  const said = changes.filter(({ against }) => against === undefined).map(handText);
-  return said.length > 0 ? `: ${said.join('; ')}` : '; the two cannot be compared';
+/** The last session of the stay read against its first: what changed over the whole of it. */
+interface OverStay {
+  readonly input: Evaluation['input'];
+  readonly last: Interpretation | undefined;
+  readonly changes: readonly Change[];
 }
 
-function handText({ hand, from, to, difference, provisional, mismatches }: Change): string {
-  const sign = difference.value.startsWith('-') || Number(difference.value) === 0 ? '' : '+';
-  const size = `${sign}${oneDecimal(difference.value.replace('+', ''))} ${difference.unit}`;
-  const notes = [
-    provisionalText(provisional).replace(/^P/, 'p').replace(/\.$/, ''),
-    (mismatches ?? []).length > 0 ? 'not measured alike' : '',
-  ].filter(Boolean);
-  return `${hand} hand mean ${forceText(from)} to ${forceText(to)} (${[size, ...notes].join('; ')})`;
+function overStay({ input, panel }: Evaluation, first: SessionInput, last: SessionInput): OverStay {
+  const sessions = [
+    { ...first, prior: true },
+    { ...last, prior: false },
+  ];
+  const both = { ...input, sessions };
+  const read = interpret(both, panel.panel).at(-1);
+  const changes = (read?.changes ?? []).filter(({ against }) => against === undefined);
+  return { input: both, last: read, changes };
+}
+
+/** Of each hand over the whole stay; empty for other hooks and where the session shown is not the last of several in it. */
+export function stayChanges(
+  evaluation: Evaluation,
+  { effective }: Pick<Interpretation, 'effective'>,
+  { stay }: HookFacts,
+): readonly Change[] {
+  const sessions = (stay && sessionsOfStay(evaluation, stay)) ?? [];
+  const [first] = sessions;
+  const last = sessions.at(-1);
+  if (!first || !last || first === last) return [];
+  const over = overStay(evaluation, first, last);
+  return over.last?.effective === effective ? over.changes : [];
+}
+
+/** The greatest loss over the whole stay, where it goes beyond every published size: steps within error can add up to it. */
+export function stayDecline(
+  evaluation: Evaluation,
+  interpretation: Interpretation,
+  facts: HookFacts,
+): Change | undefined {
+  const changes = stayChanges(evaluation, interpretation, facts);
+  return declineOf({ changes, cautions: interpretation.cautions });
+}
+
+function comparedText({ changes }: OverStay): string {
+  return changes.length > 0 ? '' : '; the two cannot be compared';
+}
+
+function changesText({ panel }: Evaluation, { input, last, changes }: OverStay): readonly string[] {
+  if (!last) return [];
+  const earlier = earlierFigures({ input, panel }, last);
+  return changes.map((change) =>
+    changeSentence(change, panel, earlier(change.hand, change.since)).replace(
+      // The line above it gives the day.
+      ` since ${momentText(change.since)}:`,
+      ':',
+    ),
+  );
+}
+
+/** Where the last session of the stay was stopped: the last figures of the stay that can be handed over. */
+function usableText(
+  { input, panel }: Evaluation,
+  sessions: readonly SessionInput[],
+  { last }: OverStay,
+): readonly string[] {
+  if (!last || !stopOf(last)) return [];
+  const read = interpret(
+    { ...input, sessions: sessions.map((each) => ({ ...each, prior: false })) },
+    panel.panel,
+  );
+  const usable = read.findLast((each) => !stopOf(each) && each.summaries.some(isMean));
+  if (!usable) return [];
+  const figures = usable.summaries
+    .filter(isMean)
+    .map((summary) => `${summary.hand} hand mean ${withKilograms(summary)}`);
+  return [`Last figures of this stay that can be used, ${dateText(usable.testedOn)}: ${figures.join('; ')}.`];
+}
+
+function isMean({ kind }: Interpretation['summaries'][number]): boolean {
+  return kind === 'mean-per-hand';
 }

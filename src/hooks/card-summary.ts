@@ -1,5 +1,6 @@
 /** The summary of a card: the most telling sentence that fits. */
 import type { Change, Interpretation, Refusal } from '../interpret/finding.ts';
+import { declineOf } from '../wording/change-statements.ts';
 import { REFUSALS } from '../wording/refusals.ts';
 import {
   openFor,
@@ -7,20 +8,24 @@ import {
   provisionalReasons,
   stopOf,
   type Tally,
+  unitsInDoubt,
 } from '../wording/session-statements.ts';
 import { capital, dateText, lowerFirst, oneDecimal, refusalSentence } from '../wording/statements.ts';
 
 /** CDS Hooks 2.0.1: fewer than 140 characters. UTF-16 units, of which there are never fewer than code points. */
 export const SUMMARY_LIMIT = 140;
 
-/** Cautions that put the unit, and so every result, in doubt. */
-export const UNIT_CAUTIONS: ReadonlySet<string> = new Set(['UNIT_DOUBTFUL', 'CHANGE_LIKE_UNIT']);
-
 /**
  * The most telling sentence that fits.
  * @param unread day of newer trials that could not be used, `YYYY-MM-DD`
+ * @param loss beyond every published size: since the last time, or over a longer time that a hook asks about
  */
-export function summaryOf(interpretation: Interpretation, said: Tally, unread?: string): string {
+export function summaryOf(
+  interpretation: Interpretation,
+  said: Tally,
+  unread?: string,
+  loss: Change | undefined = declineOf(interpretation),
+): string {
   const newer = unread ? `Newer grip trials (${dateText(unread)}) could not be used. ` : '';
   const start = `${newer}Grip strength ${dateText(interpretation.testedOn)}:`;
   const stop = stopOf(interpretation);
@@ -28,8 +33,11 @@ export function summaryOf(interpretation: Interpretation, said: Tally, unread?: 
     ? [refusalSentence(stop), stopShort(stop), `not interpreted: ${lowerFirst(REFUSALS[stop.code].meaning)}.`]
     : interpretation.summaries.length === 0
       ? ['not interpreted; no trial of it could be used.']
-      : outcomeOptions(said, marksOf(interpretation), OPEN_FOR[openFor(interpretation)]);
-  const decline = stop ? '' : declineText(interpretation);
+      : withUnitFirst(
+          unitsInDoubt(interpretation),
+          outcomeOptions(said, marksOf(interpretation), OPEN_FOR[openFor(interpretation)]),
+        );
+  const decline = stop ? '' : declineText(loss);
   // A loss is more telling than the names of the sets.
   const withDecline = decline === '' ? [] : options.map((option) => `${option}${decline}`);
   const fitting = [...withDecline, ...options]
@@ -38,26 +46,8 @@ export function summaryOf(interpretation: Interpretation, said: Tally, unread?: 
   return fitting ?? `${start} see the detail.`;
 }
 
-/**
- * The greatest loss since the last time, where it goes beyond every published size that the panel names and nothing
- * speaks against the comparison; undefined where there is none.
- */
-export function declineOf({ changes, cautions }: Interpretation): Change | undefined {
-  if (cautions.some(({ code }) => UNIT_CAUTIONS.has(code))) return undefined;
-  const declines = changes.filter(
-    ({ against, difference, yardsticks = [], provisional, mismatches = [] }) =>
-      against === undefined &&
-      difference.value.startsWith('-') &&
-      yardsticks.length > 0 &&
-      yardsticks.every(({ reached }) => reached) &&
-      provisional.length + mismatches.length === 0,
-  );
-  return declines.sort((a, b) => Number(a.difference.value) - Number(b.difference.value))[0];
-}
-
 /** e.g. ` Right hand down 7.0 kg since 19 Oct 2026.`; empty where there is no such loss. */
-function declineText(interpretation: Interpretation): string {
-  const decline = declineOf(interpretation);
+function declineText(decline: Change | undefined): string {
   if (!decline) return '';
   const { hand, difference, since } = decline;
   const size = `${oneDecimal(difference.value.replace('-', ''))} ${difference.unit}`;
@@ -65,9 +55,10 @@ function declineText(interpretation: Interpretation): string {
 }
 
 function stopShort(stop: Refusal): string {
-  const { figure, unit, otherUnit, previous } = stop.facts;
+  const { figure, unit, otherUnit, previous, before, readings } = stop.facts;
+  if (readings) return `not interpreted. Check the readings: ${readings}.`;
   if (stop.code === 'UNIT_IMPLAUSIBLE' && previous)
-    return `not interpreted. Check the unit: ${figure} ${unit} after ${previous} ${unit} last time.`;
+    return `not interpreted. Check the unit: ${figure} ${unit} after ${before ?? `${previous} ${unit}`} last time.`;
   if (stop.code === 'UNIT_IMPLAUSIBLE')
     return otherUnit
       ? `not interpreted. Check the unit: ${figure} ${unit} is implausible, ${figure} ${otherUnit} would be ordinary.`
@@ -77,16 +68,19 @@ function stopShort(stop: Refusal): string {
   return refusalSentence(stop);
 }
 
+/** In either unit every result is in doubt: kilograms that look strong may be weak pounds, weak pounds may be kilograms. */
+function withUnitFirst(units: string, options: readonly string[]): readonly string[] {
+  if (units === '') return options;
+  const first = `check the unit (${units}) first.`;
+  return [...options.map((option) => `${first} As charted, ${lowerFirst(option)}`), first];
+}
+
 /** What a reader must know before the figures: said in the summary itself. */
 function marksOf(interpretation: Interpretation): string {
-  // Kilograms that look strong are the dangerous side: as pounds the person would be weak.
-  const doubtful = interpretation.cautions.some(
-    ({ code, facts }) => UNIT_CAUTIONS.has(code) && facts.unit === 'kg',
-  );
   const provisional = provisionalReasons(interpretation).length > 0;
   const own = ownBaselineHands(interpretation);
   const ownText = own.length > 0 ? ` ${capital(own.join(' and '))} hand: own baseline.` : '';
-  return `${provisional ? ' Provisional.' : ''}${doubtful ? ' Check the unit.' : ''}${ownText}`;
+  return `${provisional ? ' Provisional.' : ''}${ownText}`;
 }
 
 /** Why results are open, and how those are called that do not depend on it. */

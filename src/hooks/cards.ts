@@ -4,12 +4,14 @@ import { uuidFor } from '../derived-id.ts';
 import type { Evaluation } from '../evaluation.ts';
 import { writeFilingObservations } from '../fhir/write-bundle.ts';
 import type { Interpretation, Refusal } from '../interpret/finding.ts';
+import { declineOf } from '../wording/change-statements.ts';
+import { explainStop } from '../wording/explained-stop.ts';
 import { REFUSALS } from '../wording/refusals.ts';
-import { stopOf, tally } from '../wording/session-statements.ts';
+import { stopOf, tally, unitsInDoubt } from '../wording/session-statements.ts';
 import { dateText } from '../wording/statements.ts';
 import { detailBeforeStay, detailOf, detailOfRefusals } from './card-detail.ts';
-import { isBeforeStay } from './card-stay.ts';
-import { declineOf, summaryOf, UNIT_CAUTIONS } from './card-summary.ts';
+import { isBeforeStay, stayDecline } from './card-stay.ts';
+import { summaryOf } from './card-summary.ts';
 import { newerUnread } from './card-unread.ts';
 import type { HookFacts } from './hook-facts.ts';
 import { type OverrideReason, overrideReasons } from './override-reasons.ts';
@@ -43,9 +45,11 @@ interface Suggestion {
   }[];
 }
 
-/** No card when there is nothing to say. */
+/** No card when there is nothing to say, and none about a person who is recorded as deceased (as before a test). */
 export function writeCards(evaluation: Evaluation, facts: HookFacts): readonly Card[] {
-  const latest = evaluation.interpretations.at(-1);
+  const newest = evaluation.interpretations.at(-1);
+  if (newest && stopOf(newest)?.code === 'SUBJECT_DECEASED') return [];
+  const latest = newest && explainStop(evaluation, newest);
   if (latest && isBeforeStay(evaluation, facts)) return [beforeStayCard(evaluation, latest, facts)];
   if (latest) return [sessionCard(evaluation, latest, facts)];
   const worthSaying = evaluation.refusals.filter(({ code }) => REFUSALS[code].severity !== 'information');
@@ -55,16 +59,16 @@ export function writeCards(evaluation: Evaluation, facts: HookFacts): readonly C
 function sessionCard(evaluation: Evaluation, interpretation: Interpretation, facts: HookFacts): Card {
   const said = tally(interpretation, evaluation.panel);
   const unread = newerUnread(evaluation, interpretation);
-  const unitDoubtful = interpretation.cautions.some(({ code }) => UNIT_CAUTIONS.has(code));
+  const loss = stayDecline(evaluation, interpretation, facts) ?? declineOf(interpretation);
   const wantsAttention =
-    unitDoubtful ||
+    unitsInDoubt(interpretation) !== '' ||
     unread !== undefined ||
     stopOf(interpretation) !== undefined ||
     interpretation.summaries.length === 0 ||
-    declineOf(interpretation) !== undefined;
+    loss !== undefined;
   return {
     ...shared(evaluation, facts),
-    summary: summaryOf(interpretation, said, unread),
+    summary: summaryOf(interpretation, said, unread, loss),
     indicator: wantsAttention || said.reduced.length > 0 || said.open.length > 0 ? 'warning' : 'info',
     detail: detailOf(evaluation, interpretation, facts),
     ...suggestionsFor(evaluation, interpretation),

@@ -4,15 +4,11 @@ import { type Evaluation, usedTrials } from '../evaluation.ts';
 import type { Interpretation, Refusal } from '../interpret/finding.ts';
 import { cautionSentence, notCharted } from '../wording/caution-statements.ts';
 import { changeSentence, nextSentence, yardstickNotes } from '../wording/change-statements.ts';
+import { chartSentence } from '../wording/chart-sentence.ts';
+import { earlierFigures } from '../wording/earlier-figures.ts';
 import { intendedUse, NOT_READ, nutritionReading } from '../wording/intended-use.ts';
 import { noticeSentence } from '../wording/notices.ts';
-import {
-  ageText,
-  chartSentence,
-  patientSentence,
-  stopOf,
-  verdictsIn,
-} from '../wording/session-statements.ts';
+import { ageText, patientSentence, stopOf, verdictsIn } from '../wording/session-statements.ts';
 import {
   capital,
   dateText,
@@ -55,7 +51,7 @@ export function renderEvaluationPage(reviewed: ReviewedEvaluation): string {
     : 'Grip strength: nothing could be read';
   const body = html`<h1>${title}</h1>
 <p class="open">Open access: anyone who reaches this address sees this page. Do not pass the address on.</p>
-${latest && isUnchanged ? html`<p class="said">${chartSentence(latest, evaluation.panel)}</p>` : NOTHING}
+${latest && isUnchanged ? html`<p class="said">${chartText(evaluation, latest)}</p>` : NOTHING}
 ${renderFacts(reviewed)}
 ${isUnchanged ? evaluation.interpretations.toReversed().map((each) => renderSession(evaluation, each)) : CHANGED}
 ${renderRefusals(evaluation.refusals)}
@@ -99,6 +95,7 @@ function renderSession(evaluation: Evaluation, interpretation: Interpretation): 
   const { panel, at } = evaluation;
   const stop = stopOf(interpretation);
   const { changes, nextFrom } = interpretation;
+  const earlier = earlierFigures(evaluation, interpretation);
   return html`<h2>Session of ${dateText(interpretation.testedOn)}</h2>
 ${stop ? html`<p class="stop"><strong>${refusalSentence(stop)}</strong></p>` : NOTHING}
 ${part('What came in', renderTrials(evaluation, interpretation))}
@@ -106,19 +103,33 @@ ${part('Figures', renderFigures(interpretation))}
 ${part('What each reference set says', renderSets(evaluation, interpretation))}
 ${part('Not applied', list(notAppliedLines(evaluation, interpretation)))}
 ${part('Cautions', list(cautionLines(evaluation, interpretation)))}
-${part('Over time', list([...changes.map((each) => changeSentence(each, panel)), ...yardstickNotes(changes, panel), nextSentence(nextFrom, at)].filter(Boolean)))}
+${part('Over time', list([...changes.map((each) => changeSentence(each, panel, earlier(each.hand, each.since))), ...yardstickNotes(changes, panel), nextSentence(nextFrom, at)].filter(Boolean)))}
 ${part('What these sets say besides', list(besides(evaluation, interpretation)))}
 ${part('In a nutrition assessment', list(nutritionReading(interpretation)))}
 ${part('What was not known', list(stop ? [] : [NOT_READ, notCharted(usedTrials(evaluation, interpretation))].filter(Boolean)))}
-${part('For the chart', html`<blockquote>${chartSentence(interpretation, panel)}</blockquote>`)}
+${part('For the chart', html`<blockquote>${chartText(evaluation, interpretation)}</blockquote>`)}
 ${part('For the patient', quoted(patientSentence(interpretation)))}`;
+}
+
+function chartText(evaluation: Evaluation, interpretation: Interpretation): string {
+  const { sex, panel, refusals } = evaluation;
+  return chartSentence(interpretation, panel, {
+    sex,
+    trials: usedTrials(evaluation, interpretation),
+    refusals,
+  });
 }
 
 function quoted(text: string): Html {
   return text === '' ? NOTHING : html`<blockquote>${text}</blockquote>`;
 }
 
-function cautionLines({ panel }: Evaluation, { results, cautions }: Interpretation): readonly string[] {
+function cautionLines(evaluation: Evaluation, interpretation: Interpretation): readonly string[] {
+  const { panel } = evaluation;
+  const { results, cautions, summaries } = interpretation;
+  const earlier = earlierFigures(evaluation, interpretation);
+  const unit = summaries[0]?.charted.unit;
+  const said = cautions.map((caution) => cautionSentence(caution, { before: earlier(caution.hand), unit }));
   const open = results.flatMap((result) =>
     result.kind === 'refusal' && result.columns.length > 0 ? [refusalSentence(result)] : [],
   );
@@ -130,7 +141,7 @@ function cautionLines({ panel }: Evaluation, { results, cautions }: Interpretati
     .flatMap(({ set, mismatches = [] }) =>
       mismatches.map((each) => `${panel.describe(set).shortTitle}: ${mismatchSentence(each, panel)}`),
     );
-  return [...new Set([...open, ...trials, ...mismatches, ...cautions.map(cautionSentence)])];
+  return [...new Set([...open, ...trials, ...mismatches, ...said])];
 }
 
 function refusalLine(refusal: Refusal): string {

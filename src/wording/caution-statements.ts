@@ -1,8 +1,8 @@
 /** Cautions as sentences: what does not stop an interpretation but changes how far it can be relied on. */
-import type { Caution, CautionCode } from '../interpret/finding.ts';
+import type { Caution, CautionCode, ForceText } from '../interpret/finding.ts';
 import { type HandFigure, PROTOCOL_PARTS, type ProtocolPart } from '../interpret/measurement.ts';
 import { measureWord } from './chart-refusals.ts';
-import { capital, dateText } from './statements.ts';
+import { capital, dateText, forceText } from './statements.ts';
 import { partWord, protocolWord } from './verdict-statements.ts';
 
 /** For the code system and the documentation. */
@@ -25,7 +25,15 @@ export const CAUTION_MEANINGS: Readonly<Record<CautionCode, string>> = {
   MASS_UNIT_READ_AS_FORCE: 'A unit of mass was charted and read as force',
 };
 
-const CAUTIONS: Readonly<Record<CautionCode, (caution: Caution) => string>> = {
+/** What the sentence of a caution may be given besides; what is absent is left out. */
+export interface CautionContext {
+  /** The earlier figure of the hand as charted, where that may have been in another unit. */
+  readonly before?: ForceText | undefined;
+  /** Unit charted, for figures that stand in the finding without one. */
+  readonly unit?: string | undefined;
+}
+
+const CAUTIONS: Readonly<Record<CautionCode, (caution: Caution, context: CautionContext) => string>> = {
   TRIALS_FEWER: ({ hand, facts }) =>
     `${capital(hand)} hand: ${facts.trials} of ${facts.perHand} trials, so its results are provisional.`,
   TRIALS_MORE: ({ hand, facts }) =>
@@ -43,11 +51,12 @@ const CAUTIONS: Readonly<Record<CautionCode, (caution: Caution) => string>> = {
     facts.unit === 'kg'
       ? `${capital(hand)} hand: a ${facts.of ?? 'mean'} of ${facts.figure} kg is strong for this person, and ${facts.figure} lb would be reduced. Check the unit on the instrument.`
       : `${capital(hand)} hand: a ${facts.of ?? 'mean'} of ${facts.figure} ${facts.unit} is reduced, and ${facts.figure} ${facts.otherUnit} would not be out of range. Check the unit on the instrument before acting.`,
-  FIRST_TRIAL_LOW: ({ hand, facts }) =>
-    `${capital(hand)} hand: the first trial (${facts.first}) is more than ${facts.percent}% below the mean of the others (${facts.others}); it may have been practice. It was used.`,
-  TRIALS_FALLING: ({ hand, facts }) =>
-    `${capital(hand)} hand: the trials fall from ${facts.first} to ${facts.last}, more than ${facts.percent}%. Consider a longer rest between trials and a repeat.`,
-  CHANGE_LIKE_UNIT: ({ hand, facts }) =>
+  FIRST_TRIAL_LOW: ({ hand, facts }, { unit }) =>
+    `${capital(hand)} hand: the first trial (${withUnit(facts.first, unit)}) is more than ${facts.percent}% below the mean of the others (${withUnit(facts.others, unit)}); it may have been practice. It was used.`,
+  TRIALS_FALLING: ({ hand, facts }, { unit }) =>
+    `${capital(hand)} hand: the trials fall from ${withUnit(facts.first, unit)} to ${withUnit(facts.last, unit)}, more than ${facts.percent}%. Consider a longer rest between trials and a repeat.`,
+  CHANGE_LIKE_UNIT: ({ hand, facts }, { before }) =>
+    unitChangedSentence(hand, facts, before) ??
     `${capital(hand)} hand: a ${facts.of ?? 'mean'} of ${facts.figure} ${facts.unit} after ${facts.previous} ${facts.unit} last time is the change that pounds and kilograms read for each other make. Check the unit of both.`,
   PROTOCOL_VARIES: ({ facts }) =>
     `The trials were not done alike: ${partWord(facts.part as ProtocolPart)} charted as ${protocolWord(facts.charted ?? '')}.`,
@@ -65,16 +74,37 @@ const CAUTIONS: Readonly<Record<CautionCode, (caution: Caution) => string>> = {
     `Charted in ${facts.unit}, a unit of mass; read as the force that the instrument shows, same number.`,
 };
 
-export function cautionSentence(caution: Caution): string {
-  return CAUTIONS[caution.code](caution);
+function withUnit(figure: string | undefined, unit: string | undefined): string {
+  return unit ? `${figure} ${unit}` : `${figure}`;
+}
+
+/** Numbers this near to each other read as the same at a glance. */
+const ALIKE = 0.15;
+
+/** Where the earlier figure was charted in another unit; undefined where it was not. */
+function unitChangedSentence(
+  hand: Caution['hand'],
+  { figure, unit, previous }: Caution['facts'],
+  before: ForceText | undefined,
+): string | undefined {
+  if (!before || before.unit === unit) return undefined;
+  const isAlike = Math.abs(Number(before.value) / Number(figure) - 1) <= ALIKE;
+  const what = isAlike
+    ? 'almost the same number under another unit'
+    : 'the unit changed between the sessions, and the change is one that pounds and kilograms read for each other make';
+  return `${capital(hand)} hand: ${forceText(before)} (${previous} ${unit}) last time, ${figure} ${unit} now: ${what}. Check the unit of both.`;
+}
+
+export function cautionSentence(caution: Caution, context: CautionContext = {}): string {
+  return CAUTIONS[caution.code](caution, context);
 }
 
 /** In short, for a card: without the study that a limit is weak by. */
-export function cautionInShort(caution: Caution): string {
+export function cautionInShort(caution: Caution, context: CautionContext = {}): string {
   const { code, hand, facts } = caution;
   return code === 'TRIALS_SCATTER'
     ? `${capital(hand)} hand: inconsistent trials (coefficient of variation ${facts.cvPercent}%, limit ${facts.maxCvPercent}%). Consider a rest and a repeat; it says nothing about effort.`
-    : cautionSentence(caution);
+    : cautionSentence(caution, context);
 }
 
 /** What the chart does not say of how the trials were done; empty when it says all of it. */

@@ -11,9 +11,13 @@ export function intendedUse(ageYears: number | null): string {
     : use;
 }
 
-/** Said beside every result: what it was made without. The hook service that reads it gives a card of its own. */
+/**
+ * Said beside every result: what it was made without. The hook service that reads it gives a card of its own. After
+ * haemodialysis grip is 1 to 4 kg lower: Delanaye P, et al. Clin Kidney J 2018;11(4):555-558 (doi:10.1093/ckj/sfx139)
+ * and others, as the rule testing-cautions cites them.
+ */
 export const NOT_READ =
-  'Not read for this result: conditions, procedures, implants and access; grip-test-readiness names those that are coded. Weigh pain, surgery, dialysis access, stroke and nerve or muscle disease of the tested arm.';
+  'Not read for this result: conditions, procedures, implants and access; the card before a test names those that are coded. Weigh pain, surgery, dialysis access, whether it was after haemodialysis (grip is then 1 to 4 kg lower), stroke and nerve or muscle disease of the tested arm.';
 
 /** The same in one line, for each Observation that may stand alone in a record. */
 export const INTENDED_USE_SHORT =
@@ -27,18 +31,18 @@ export const INTENDED_USE_SHORT =
  */
 export function nutritionReading(interpretation: Interpretation): readonly string[] {
   return readingOf(interpretation, ADULT_CONSENSUS, [
-    'Grip measures the upper limb; it does not replace activities of daily living, the strength of the legs or gait. Illness, medication, inflammation, oxygenation and electrolytes can lower it.',
+    'Grip measures the upper limb; it does not replace activities of daily living, the strength of the legs or gait.',
   ]);
 }
 
-/** The same in short, for a card: what counts, and what else lowers grip. */
+/** The same in short, for a card. That the consensus gives no figure is what a reader must not miss. */
 export function nutritionInShort(interpretation: Interpretation): readonly string[] {
   return readingOf(
     interpretation,
     [
-      'Academy/ASPEN 2012: reduced grip is one of six characteristics of adult malnutrition, of which two are needed; it counts for the severe grade only. GLIM 2019: supportive, not a criterion.',
+      'Academy/ASPEN 2012: reduced grip is one of six characteristics of adult malnutrition, of which two are needed; it counts for the severe grade only. It gives no figure: which set counts is local policy. GLIM 2019: supportive, not a criterion.',
     ],
-    ['Illness, medication, inflammation, oxygenation and electrolytes can lower it.'],
+    [],
   );
 }
 

@@ -53,12 +53,14 @@ export const REFUSALS: Readonly<Record<RefusalCode, RefusalText>> = {
     meaning: 'Implausibly high for the person in the unit as charted',
     issue: 'value',
     severity: 'error',
-    text: ({ figure, unit, otherUnit, previous }) =>
-      previous
-        ? `Not interpreted: ${figure} ${unit} is strong for this person and ${previous} ${unit} was measured before; ${figure} ${otherUnit} would fit. Check the unit on the instrument and correct the chart.`
-        : otherUnit
-          ? `Not interpreted: ${figure} ${unit} is implausible for this person and would be ordinary in ${otherUnit}. Check the unit on the instrument and correct the chart.`
-          : `Not interpreted: ${figure} ${unit} is implausible for this person. Check the reading and its unit, and correct the chart.`,
+    text: ({ figure, unit, otherUnit, previous, before, readings }) =>
+      readings
+        ? `Not interpreted: the readings of the ${readings}, which is implausible for this person. Check each reading, then its unit, and correct the chart.`
+        : previous
+          ? `Not interpreted: ${figure} ${unit} is strong for this person and ${before ?? `${previous} ${unit}`} was measured before; ${figure} ${otherUnit} would fit. Check the unit on the instrument and correct the chart.`
+          : otherUnit
+            ? `Not interpreted: ${figure} ${unit} is implausible for this person and would be ordinary in ${otherUnit}. Check the unit on the instrument and correct the chart.`
+            : `Not interpreted: ${figure} ${unit} is implausible for this person. Check the reading and its unit, and correct the chart.`,
   },
   AGE_OUTSIDE_SET: {
     meaning: 'The reference set does not cover the age',
@@ -72,7 +74,7 @@ export const REFUSALS: Readonly<Record<RefusalCode, RefusalText>> = {
     issue: 'required',
     severity: 'warning',
     text: ({ ages, notCovered, unknown }) =>
-      `The record gives no sex that a table can be read for. Both columns are shown; the clinician chooses. The sex parameter for clinical use, charted on the patient, settles it.${
+      `The record gives no sex for the tables. Results for women and for men are both shown; the clinician chooses. The sex parameter for clinical use, charted on the patient, settles it.${
         ages
           ? ` The date of birth is known in part only (age ${ages}), so that more than one row of a column is possible.`
           : ''

@@ -74,10 +74,43 @@ export function companionsInShort(verdict: Verdict, about: SetDescription): read
   });
   return [
     ...answers,
-    ...(open.length > 0
-      ? [`It also asks for ${open.map(({ name }) => name).join(', ')}: not known here.`]
-      : []),
+    ...(open.length > 0 ? [`Not known here: ${open.map(openInShort).join(', ')}.`] : []),
+    ...(hasBothParts(verdict, about) ? [BOTH_PARTS] : []),
   ];
+}
+
+/** What each is for: what is missing matters by that. */
+function openInShort({ name, use }: SetDescription['companions'][number]): string {
+  // What a definition requires stands in its meaning already.
+  if (use.startsWith('required')) return name;
+  return `${name} (${use === 'alternative test of low strength' ? 'another test of strength' : use})`;
+}
+
+const BOTH_PARTS = 'Both parts of this definition are in the record; the clinician judges.';
+
+/** Grip is reduced, and the one other part that the set requires beside it is on its side of the limit. */
+export function hasBothParts(verdict: Verdict, { companions }: SetDescription): boolean {
+  const required = companions.filter(({ use }) => use.startsWith('required'));
+  const isMet = ({ name }: { readonly name: string }) =>
+    verdict.companions?.some((found) => found.name === name && found.met) === true;
+  return verdict.outcome === 'reduced' && required.length > 0 && required.every(isMet);
+}
+
+/** What reduced means by the set, to stand after its name. A cut-point is no diagnosis of weakness. */
+export function meaningInShort({ meaning }: SetDescription): string {
+  if (!meaning) return '';
+  return meaning.reduced === "weakness by this project's cut-point"
+    ? 'below its cut-point for weakness'
+    : meaning.reduced;
+}
+
+/** For a card: since when, without months that were not seen in print. */
+export function courseInShort({ course }: Verdict): string {
+  if (course?.kind === 'chronic')
+    return `Reduced by it at each session read since ${dateText(course.reducedSince)}.`;
+  return course?.kind === 'acute' && course.lastNotReduced
+    ? `Not reduced by it on ${dateText(course.lastNotReduced)}.`
+    : '';
 }
 
 function listed(title: string, companions: SetDescription['companions']): readonly string[] {

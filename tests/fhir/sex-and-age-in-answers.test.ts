@@ -38,7 +38,7 @@ const race: Extension = {
 
 /** Highest 32 kg: below 35.5 kg (men) and not below 20 kg (women); not reduced by any other set for either. */
 const OF_EITHER_SEX =
-  'Not reduced by US adults 1985, US survey 2011-14, EWGSOP2 2019, FNIH 2014. Depends on the sex read, not usable in the record: SDOC 2020.';
+  'Not reduced by US adults 1985, US survey 2011-14, EWGSOP2 2019, FNIH 2014. Depends on the sex read, not usable in the record: SDOC 2020 (as a woman not reduced, as a man reduced).';
 
 describe.each(DOORS)('the %s', (_name, door) => {
   it('reads the column of the sex parameter on one trial for the whole sitting (FS1)', async () => {

@@ -16,9 +16,10 @@ import {
 import { openLibrary } from '../../src/service.ts';
 import { CAUTION_MEANINGS, cautionSentence } from '../../src/wording/caution-statements.ts';
 import { changeSentence } from '../../src/wording/change-statements.ts';
+import { chartSentence } from '../../src/wording/chart-sentence.ts';
 import { intendedUse, NOT_READ } from '../../src/wording/intended-use.ts';
 import { REFUSALS } from '../../src/wording/refusals.ts';
-import { chartSentence, patientSentence, stopOf } from '../../src/wording/session-statements.ts';
+import { patientSentence, stopOf } from '../../src/wording/session-statements.ts';
 import { dateText, refusalSentence } from '../../src/wording/statements.ts';
 
 const panel = openLibrary().findPanel('adult-inpatient-us') as Evaluation['panel'];
@@ -304,7 +305,7 @@ describe('the sentences about a session', () => {
 
   it('say one plain thing for the patient', () => {
     expect(patientSentence(session({ summaries }))).toBe(
-      'Your strongest squeeze was 64.0 lb, and it is one of the things your dietitian looks at with you.',
+      'On 24 Nov 2026 your strongest squeeze was 64 lb, and it is one of the things your dietitian looks at with you.',
     );
     expect(patientSentence(session())).toBe('');
   });

@@ -58,9 +58,9 @@ describe('the detail of a card', () => {
     );
     expectNoMarkup(detail);
     // A code that nobody charts by mistake is not repeated; one that people do is.
-    expect(detail).toContain('Not used: its unit code is not one of the UCUM codes');
+    expect(detail).toContain('Not used: the unit does not come in a form that is read');
     const known = await detailWith(broken(broken(TRIAL, 'id', 'trial-7'), 'valueQuantity.code', '[lb]'));
-    expect(known).toContain('Not used: "\\[lb\\]" is not one of the UCUM codes');
+    expect(known).toContain('Not used: the unit "\\[lb\\]" does not come in a form that is read');
   });
 
   it('does not show an address of a trial that is no address', async () => {
@@ -165,18 +165,18 @@ describe('what the sets say besides', () => {
   };
   it('is the meaning and the companions of a set that says reduced', async () => {
     expect(await besides(PATIENT, sitting([31, 32, 30], [28, 29, 28.5]))).toEqual([
-      '- By SDOC 2020, weak grip: one of the two parts of this definition; slow gait is the other. It also asks for gait speed: not known here.',
+      '- By SDOC 2020, weak grip: one of the two parts of this definition; slow gait is the other. Not known here: gait speed.',
     ]);
     expect(await besides(PATIENT, sitting([40, 40, 40], [40, 40, 40]))).toEqual([]);
     const low = await besides(PATIENT, sitting([20, 20, 20], [19, 19, 19]));
-    expect(low.join()).toContain("- By FNIH 2014, weakness by this project's cut-point. It also asks for ");
+    expect(low.join()).toContain('- By FNIH 2014: below its cut-point for weakness. Not known here: ');
   });
 
   it('is said too where one of both columns says reduced', async () => {
     const unknown = broken(PATIENT, 'gender', undefined);
     const lines = await besides(unknown, sitting([31, 32, 30], [28, 29, 28.5]));
     expect(lines).toEqual([
-      '- By SDOC 2020, if read for men 65 and over, weak grip: one of the two parts of this definition; slow gait is the other. It also asks for gait speed: not known here.',
+      '- By SDOC 2020, if read for men 65 and over, weak grip: one of the two parts of this definition; slow gait is the other. Not known here: gait speed.',
     ]);
   });
 

@@ -67,7 +67,10 @@ describe('a card', () => {
       'demo-octave',
       'Grip strength 16 Nov 2026: reference sets disagree: reduced by SDOC 2020; not by 4 others.',
     ],
-    ['demo-linnea', 'Grip strength 17 Nov 2026: the hands differ: reduced by US adults 1985 (right hand).'],
+    [
+      'demo-linnea',
+      'Grip strength 17 Nov 2026: check the unit (lb or kg) first. As charted, the hands differ: reduced by US adults 1985 (right hand).',
+    ],
     [
       'demo-perpetua',
       'Grip strength 18 Nov 2026: reference sets disagree: reduced by EWGSOP2 2019, SDOC 2020 and FNIH 2014; not by 2 others. Provisional.',
@@ -232,7 +235,7 @@ describe('a card about more than the figures', () => {
     const now = sitting([45, 45, 45], [44, 44, 44]);
     const [card] = cardsOf(await service.call(HOOK_DOOR, PATIENT, [...now, ...earlier]));
     // 45 kg raises a doubt about the unit: nothing is said of a loss then.
-    expect(card?.summary).toContain('Check the unit.');
+    expect(card?.summary).toContain('check the unit (kg or lb) first. As charted, ');
     expect(card?.summary).not.toContain('down');
     const clear = sitting([43, 43, 43], [40, 40, 40], { id: 'earlier', at: '2026-10-19' });
     const less = sitting([36, 36, 36], [38, 38, 38]);
@@ -253,10 +256,12 @@ describe('a card about more than the figures', () => {
 
   it('names the trial not done and the hand not tested', () => {
     const { detail } = cardOf('demo-perpetua');
-    expect(detail).toContain('Left hand: No reading: charted as not-performed.');
-    expect(detail).toContain('Left hand: no usable trial.');
     expect(detail).toContain(
-      ' Not reduced by US adults 1985 (right hand), US survey 2011-14 (right hand). Provisional: one hand only. One item',
+      '- Left hand not tested: charted as not performed. The highest of either hand is provisional.',
+    );
+    expect(detail).not.toContain('No reading: ');
+    expect(detail).toContain(
+      ' Not reduced by US adults 1985 (right hand), US survey 2011-14 (right hand). Provisional: one hand only. Left hand not tested: charted as not performed. One item',
     );
   });
 
@@ -275,7 +280,7 @@ describe('a card about more than the figures', () => {
     expect(card?.summary).toBe('Grip strength: not interpreted; none of the 2 trials could be used.');
     expect(card?.indicator).toBe('warning');
     // Once for both, with what the record calls them.
-    expect(card?.detail.match(/"lb" is not one of the UCUM codes/g)).toHaveLength(1);
+    expect(card?.detail.match(/the unit "lb" does not come in a form that is read/g)).toHaveLength(1);
     expect(card?.detail).toMatch(
       /- Right hand, 2 trials: Not used: .* \(Observation\/trial-1, Observation\/trial-2\)/,
     );
@@ -322,10 +327,11 @@ describe('a card about more than the figures', () => {
         '',
         '- Right: 62, 64, 61 lb; mean 62.3 lb (28.3 kg); highest 64.0 lb (29.0 kg)',
         '- Left: 58, 57, 60 lb; mean 58.3 lb (26.5 kg); highest 60.0 lb (27.2 kg)',
-        '- Charted in \\[lb\\_av\\], read as the force on the instrument; 1 lb = 0.45359237 kg, exactly',
+        '- Charted in \\[lb\\_av\\], read as the force on the instrument',
         '',
       ].join('\n'),
     );
+    expect(cardOf('demo-octave').detail).toContain('\n\nConverted by 1 lb = 0.45359237 kg, exactly.\n\n');
   });
 
   it('shows every unit of a session that was stopped for it', async () => {
@@ -347,20 +353,19 @@ describe('a card about more than the figures', () => {
     expect(cardOf('demo-juniper').detail).toContain(
       '\n- Charted in kg, read as the force on the instrument\n',
     );
+    expect(cardOf('demo-juniper').detail).not.toContain('Converted by');
     const inNewton = sitting([304, 314, 294], [275, 284, 279], { unit: 'N' });
     const [card] = cardsOf(await service.call(HOOK_DOOR, PATIENT, inNewton));
     expect(card?.detail).toContain(
       '\n- Right: 304, 314, 294 N; mean 304.0 N (31.0 kg); highest 314.0 N (32.0 kg)\n',
     );
-    expect(card?.detail).toContain(
-      '\n- Charted in N, read as the force on the instrument; 1 lb = 0.45359237 kg; 1 kg = 9.80665 N, exactly\n',
-    );
+    expect(card?.detail).toContain('\n\nConverted by 1 lb = 0.45359237 kg; 1 kg = 9.80665 N, exactly.\n\n');
   });
 
   it('says once that a unit of mass was read as force: among the readings, not among the cautions', () => {
     for (const { card } of replies) expect(card.detail).not.toContain('a unit of mass');
     expect(cardOf('demo-augusta').detail).toContain(
-      '\n- Charted in kg, read as the force on the instrument;',
+      '\n- Charted in kg, read as the force on the instrument\n',
     );
   });
 
@@ -371,13 +376,13 @@ describe('a card about more than the figures', () => {
       '**Right hand: a mean of 41.4 lb is reduced, and 41.4 kg would not be out of range. Check the unit on the instrument before acting.**';
     expect(linnea.indexOf(doubt), 'above the results that it puts in doubt').toBeGreaterThan(0);
     expect(linnea.indexOf(doubt)).toBeLessThan(linnea.indexOf('| Reference set'));
-    expect(linnea).toContain(' Unit to be checked (right hand, lb or kg). One item');
+    expect(linnea).toContain(' Unit to be checked (lb or kg). One item');
     // 45 kg is above 36.61 + 7.30 kg; 45 lb is 20.4 kg, below 36.61 - 2 x 7.30 kg.
     const [card] = cardsOf(await service.call(HOOK_DOOR, PATIENT, sitting([45, 45, 45], [30, 30, 30])));
     expect(card?.detail).toContain(
       '**Right hand: a mean of 45.0 kg is strong for this person, and 45.0 lb would be reduced. Check the unit on the instrument.**',
     );
-    expect(card?.detail).toContain(' Unit to be checked (right hand, kg or lb). One item');
+    expect(card?.detail).toContain(' Unit to be checked (kg or lb). One item');
   });
 
   it('counts sets that say the same for either sex, and asks for the sex only where it matters', async () => {
@@ -389,7 +394,7 @@ describe('a card about more than the figures', () => {
       'Grip strength 16 Nov 2026: sex not usable in the record, and the result of US survey 2011-14 depends on it.',
     );
     expect(weak?.detail).toContain(
-      ' Reduced by EWGSOP2 2019, SDOC 2020, FNIH 2014. Not reduced by US adults 1985. Depends on the sex read, not usable in the record: US survey 2011-14. One item',
+      ' Reduced by EWGSOP2 2019, SDOC 2020, FNIH 2014. Not reduced by US adults 1985. Depends on the sex read, not usable in the record: US survey 2011-14 (as a woman not reduced, as a man reduced). One item',
     );
     expect(weak?.indicator).toBe('warning');
     const [strong] = cardsOf(await service.call(HOOK_DOOR, unknown, sitting([37, 37, 37], [36, 36, 36])));

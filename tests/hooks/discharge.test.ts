@@ -42,7 +42,7 @@ function discharge(
 const before = sitting([36, 35, 36], [33, 33, 32], { id: 'before', at: '2026-08-03T09:00:00Z' });
 const first = sitting([33, 34, 33], [30, 31, 30], { id: 'first', at: '2026-11-03T09:00:00Z' });
 
-/** The one line of the section. */
+/** The lines of the section. */
 async function lineOf(body: HookBody): Promise<string> {
   const reply = await service.post(PATH, body);
   expect(reply.status).toBe(200);
@@ -54,7 +54,9 @@ describe('at a discharge', () => {
   it('G1: the card says first and last of the stay, the change between them, and when the next is due', async () => {
     // Means 33.333 and 31 kg on the right, 30.333 and 28.5 kg on the left; 36 kg of August is of before the stay.
     expect(await lineOf(discharge([...SIX_TRIALS, ...first, ...before]))).toBe(
-      '- Measured 2 times during this stay (since 2 Nov 2026), first on 3 Nov 2026, last on 16 Nov 2026: right hand mean 33.3 kg to 31.0 kg (-2.3 kg); left hand mean 30.3 kg to 28.5 kg (-1.8 kg). To hand over: by the rule of this panel the next measurement is suggested from 30 Nov 2026.',
+      '- Measured 2 times during this stay (since 2 Nov 2026), first on 3 Nov 2026, last on 16 Nov 2026. To hand over: by the rule of this panel the next measurement is suggested from 30 Nov 2026.\n' +
+        '- Right hand: mean 33.3 kg to 31.0 kg (-2.3 kg, -7.0%). Within measurement error (3.5 kg); less than the smallest important change (5.0 kg).\n' +
+        '- Left hand: mean 30.3 kg to 28.5 kg (-1.8 kg, -6.0%). Within measurement error (3.5 kg); less than the smallest important change (5.0 kg).',
     );
     expect(service.last().content.asked.hook).toMatchObject({
       service: 'grip-interpretation-discharge',
@@ -67,8 +69,10 @@ describe('at a discharge', () => {
   it('the change is in the unit charted, and says where it is provisional', async () => {
     const pounds = sitting([74, 75, 73], [66, 66], { id: 'lb', at: '2026-11-03T09:00:00Z', unit: '[lb_av]' });
     const now = sitting([68, 69, 67], [62, 62, 62], { unit: '[lb_av]' });
-    expect(await lineOf(discharge([...now, ...pounds]))).toContain(
-      ': right hand mean 74.0 lb to 68.0 lb (-6.0 lb); left hand mean 66.0 lb to 62.0 lb (-4.0 lb; provisional: fewer trials than the protocol asks for). To hand over:',
+    const lines = await lineOf(discharge([...now, ...pounds]));
+    expect(lines).toContain('- Right hand: mean 74.0 lb to 68.0 lb (-6.0 lb, -8.1%). Within');
+    expect(lines).toContain(
+      '- Left hand: mean 66.0 lb to 62.0 lb (-4.0 lb, -6.1%). Provisional: fewer trials than the protocol asks for. Within',
     );
   });
 

@@ -120,7 +120,7 @@ describe('an earlier session', () => {
     const before = sitting([48, 48, 48], [44, 44, 44], { id: 'then', at: '2026-10-10T14:05:00Z' });
     const { detail, indicator } = await cardOf(PATIENT, [...before, ...sitting([21, 21, 21], [20, 20, 20])]);
     expect(indicator).toBe('warning');
-    expect(detail).toMatch(/\*\*For the chart:\*\* .* Unit to be checked \(right hand, kg or lb\)\./);
+    expect(detail).toMatch(/\*\*For the chart:\*\* .* Unit to be checked \(kg or lb\)\./);
   });
 });
 

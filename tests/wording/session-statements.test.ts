@@ -10,12 +10,8 @@ import {
   type Verdict,
 } from '../../src/interpret/finding.ts';
 import type { Hand } from '../../src/interpret/measurement.ts';
-import {
-  chartSentence,
-  provisionalReasons,
-  tally,
-  verdictsIn,
-} from '../../src/wording/session-statements.ts';
+import { chartSentence } from '../../src/wording/chart-sentence.ts';
+import { provisionalReasons, tally, verdictsIn } from '../../src/wording/session-statements.ts';
 import { describedPanel, refOf, VERDICT } from '../verdict-for-tests.ts';
 
 const panel = describedPanel('adult-inpatient-us');
@@ -166,7 +162,7 @@ describe('the sentence for the chart', () => {
   it('names for both hands the sets in which they differ', () => {
     const results = [...both(TABLE, 'reduced', 'not-reduced'), ...both(SURVEY, 'not-reduced', 'not-reduced')];
     expect(chart(results)).toBe(
-      `${START} Reduced by US adults 1985 (right hand). Not reduced by US adults 1985 (left hand), US survey 2011-14. ${END}`,
+      `${START} Reduced by US adults 1985 (right hand). Not reduced by US adults 1985 (left hand), US survey 2011-14 (both hands). ${END}`,
     );
   });
 
@@ -176,7 +172,7 @@ describe('the sentence for the chart', () => {
       columns(SDOC, null, 'not-reduced', 'reduced'),
     ];
     expect(chart(results)).toBe(
-      `${START} Reduced by EWGSOP2 2019. Depends on the sex read, not usable in the record: SDOC 2020. ${END}`,
+      `${START} Reduced by EWGSOP2 2019. Depends on the sex read, not usable in the record: SDOC 2020 (as a woman not reduced, as a man reduced). ${END}`,
     );
   });
 
@@ -198,7 +194,7 @@ describe('the sentence for the chart', () => {
       { code: 'MASS_UNIT_READ_AS_FORCE', hand: null, facts: { unit: 'kg' } },
     ];
     expect(chart(both(TABLE, 'not-reduced', 'not-reduced'), cautions)).toBe(
-      `${START} Not reduced by US adults 1985. Unit to be checked (left hand, kg or lb). Right-hand trials inconsistent (CV 35.3%). Some trials not yet verified. ${END}`,
+      `${START} Not reduced by US adults 1985. Unit to be checked (kg or lb). Right-hand trials inconsistent (CV 35.3%). Some trials not yet verified. ${END}`,
     );
   });
 
@@ -214,7 +210,7 @@ describe('an age that is known in part only', () => {
     const uncertain = { ...columns(SDOC, null, 'not-reduced', 'reduced'), code: 'AGE_UNCERTAIN' as const };
     const said = chartSentence(session([uncertain], { ageYears: 64, ageAtMost: 65 }), panel);
     expect(said).toContain(', age 64 or 65: ');
-    expect(said).toContain('Depends on the age, known in part only: SDOC 2020.');
+    expect(said).toContain('Depends on the age, known in part only: SDOC 2020 (');
   });
 });
 

@@ -217,8 +217,8 @@ describe('what the output is not', () => {
 
   it('says what the service could not know, and itself in one line', () => {
     expect(NOT_READ).toBe(
-      'Not read for this result: conditions, procedures, implants and access; grip-test-readiness names those that are coded. ' +
-        'Weigh pain, surgery, dialysis access, stroke and nerve or muscle disease of the tested arm.',
+      'Not read for this result: conditions, procedures, implants and access; the card before a test names those that are coded. ' +
+        'Weigh pain, surgery, dialysis access, whether it was after haemodialysis (grip is then 1 to 4 kg lower), stroke and nerve or muscle disease of the tested arm.',
     );
     expect(INTENDED_USE_SHORT).toBe(
       'One item of a nutrition assessment; supports the licensed clinician and local policy; diagnoses nothing.',
