@@ -141,7 +141,13 @@ const TRUST: readonly Row[] = [
     'index.md L965',
   ],
   ['T11', 'SHALL', 'CORS for browser clients, explicit origins only.', 'index.md L1095-L1101'],
-  ['T12', 'SHALL', 'The service is registered with the authorization server beforehand.', 'index.md L967'],
+  [
+    'T12',
+    'SHALL',
+    'The service is registered with the authorization server beforehand.',
+    'index.md L967',
+    'agreed between two organisations: the guide says so, and nothing of it is in a call',
+  ],
   ['T13', 'own', 'fhirServer is one of those allowed to the client.', 'own'],
 ];
 

@@ -13,7 +13,7 @@ import type {
   TestingCautions,
   UnusableRecord,
 } from '../interpret/testing-caution.ts';
-import { GRIP_CAUTIONS } from './caution-codes.ts';
+import { GRIP_CAUTIONS, ICD10CM } from './caution-codes.ts';
 import { codedForm, conditionForm, lineDeviceForm, procedureForm } from './caution-forms.ts';
 import {
   type DateRead,
@@ -67,7 +67,8 @@ export function readCaution(
   const coded = codedOf(placed, type, context);
   if (!coded) return mayMean(placed, type, context) ? [unusable(placed, type, 'malformed')] : [];
   const meanings = meaningsFor(coded, context);
-  if (meanings.size === 0 || coded.state === 'ignored') return [];
+  if (coded.state === 'ignored') return [];
+  if (meanings.size === 0) return isUncoded(coded, context) ? [unusable(placed, type, 'uncoded')] : [];
   const why = whyUnusable(coded, context);
   if (why) return [{ type, reference: coded.reference, why }];
   const { site, siteUnread } = siteOf(coded, context.localCodes);
@@ -211,21 +212,57 @@ function meaningsFor(coded: Coded, context: CautionContext): CodesByCaution {
   return atHand ? new Map([['recent-hand-surgery', []]]) : codes;
 }
 
-/** The codes of a concept that mean a caution, by caution; those of a site as its map has them. */
+/**
+ * A record of now under no code of a system that the rule knows: nobody can say that it was looked at. One that the site
+ * maps to something else was.
+ */
+function isUncoded({ concept, state }: Coded, { localCodes }: CautionContext): boolean {
+  if (state === 'past' || state === 'planned') return false;
+  const isKnown = (concept.coding ?? []).some(({ system, code }) => code && KNOWN_SYSTEMS.has(system ?? ''));
+  return !isKnown && (localCodes?.within(concept) ?? []).length === 0;
+}
+
+const KNOWN_SYSTEMS: ReadonlySet<string> = new Set([SNOMED, ICD10CM, GRIP_CAUTIONS]);
+
+/** The codes of a concept that mean a caution, by caution, as the rule spells them; those of a site as its map has them. */
 export function codesFor(concept: CodeableConcept, { rule, localCodes }: CautionContext): CodesByCaution {
-  const found = new Map<string, CautionRead['codes'][number][]>();
-  const add = (caution: string, code: CautionRead['codes'][number]) =>
-    found.set(caution, [...(found.get(caution) ?? []), code]);
-  for (const { system, code } of concept.coding ?? []) {
-    for (const { id, codes } of rule.cautions) {
-      if (codes.some((each) => each.system === system && each.code === code))
-        add(id, { system: system ?? '', code: code ?? '' });
-      if (system === GRIP_CAUTIONS && code === id) add(id, { system, code });
-    }
-  }
+  const found = new Map<string, Map<string, CautionRead['codes'][number]>>();
+  const add = (caution: string, code: CautionRead['codes'][number]) => {
+    const own = found.get(caution) ?? new Map();
+    found.set(caution, own.set(`${code.system}|${code.code}|${code.local ?? ''}`, code));
+  };
+  const meanings = meaningsOfRule(rule);
+  for (const { system = '', code = '' } of concept.coding ?? [])
+    for (const meant of meanings.get(spelled(system, code)) ?? []) add(meant.caution, meant.code);
   for (const { code, target } of localCodes?.within(concept).filter(isOfCaution) ?? [])
     add(target.code, { system: GRIP_CAUTIONS, code: target.code, local: code });
-  return found;
+  return new Map([...found].map(([caution, codes]) => [caution, [...codes.values()]]));
+}
+
+interface Meant {
+  readonly caution: string;
+  readonly code: { readonly system: string; readonly code: string };
+}
+
+/** Many charts leave out the dot of ICD-10-CM, or write it in small letters; no two of its codes differ by that alone. */
+function spelled(system: string, code: string): string {
+  return `${system}|${system === ICD10CM ? code.replace('.', '').toUpperCase() : code}`;
+}
+
+const tables = new WeakMap<TestingCautions, ReadonlyMap<string, readonly Meant[]>>();
+
+/** Made once for a rule: a chart may hold thousands of codes. */
+function meaningsOfRule(rule: TestingCautions): ReadonlyMap<string, readonly Meant[]> {
+  const known = tables.get(rule);
+  if (known) return known;
+  const table = new Map<string, Meant[]>();
+  for (const { id, codes } of rule.cautions)
+    for (const { system, code } of [...codes, { system: GRIP_CAUTIONS, code: id }]) {
+      const key = spelled(system, code);
+      table.set(key, [...(table.get(key) ?? []), { caution: id, code: { system, code } }]);
+    }
+  tables.set(rule, table);
+  return table;
 }
 
 /** Two sides that are named both count: a look too many costs less than one too few. */

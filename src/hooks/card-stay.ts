@@ -7,7 +7,7 @@ import { changeSentence, declineOf, nextSentence } from '../wording/change-state
 import { earlierFigures } from '../wording/earlier-figures.ts';
 import { stopOf } from '../wording/session-statements.ts';
 import { dateText, momentText, withKilograms } from '../wording/statements.ts';
-import { unreadDays } from './card-unread.ts';
+import { hasUndated, unreadDays } from './card-unread.ts';
 import type { HookFacts } from './hook-facts.ts';
 
 /** Sessions charted within the stay, oldest first; undefined where its start is not known. */
@@ -32,7 +32,8 @@ function hasUnread(evaluation: Evaluation, stay: AskedStay): boolean {
 
 /** Whether nothing was measured in the stay: then a card has little to say. What could not be read was measured. */
 export function isBeforeStay(evaluation: Evaluation, { stay }: HookFacts): boolean {
-  return stay !== undefined && sessionsOfStay(evaluation, stay)?.length === 0 && !hasUnread(evaluation, stay);
+  const isEmpty = stay !== undefined && sessionsOfStay(evaluation, stay)?.length === 0;
+  return isEmpty && !hasUnread(evaluation, stay) && !hasUndated(evaluation);
 }
 
 /** Nothing for other hooks. */
@@ -51,10 +52,7 @@ export function stayLines(
   const since = `this stay (since ${dayText(stay.start ?? '')})`;
   const [first] = sessions;
   const last = sessions.at(-1);
-  if (!first || !last)
-    return [
-      `${hasUnread(evaluation, stay) ? 'Charted, but not in a form that could be read,' : 'Not measured'} during ${since}.${next}`,
-    ];
+  if (!first || !last) return [`${withoutSession(evaluation, stay)} during ${since}.${next}`];
   if (first === last) return [`Measured once during ${since}, on ${dateText(last.testedOn)}.${next}`];
   const over = overStay(evaluation, first, last);
   return [
@@ -64,8 +62,15 @@ export function stayLines(
   ];
 }
 
+function withoutSession(evaluation: Evaluation, stay: AskedStay): string {
+  if (hasUnread(evaluation, stay)) return 'Charted, but not in a form that could be read,';
+  return hasUndated(evaluation)
+    ? 'A trial is charted without its day, so it is not known whether grip was measured'
+    : 'Not measured';
+}
+
 const UNKNOWN_START = {
-  'not-sent': 'The Encounter of this stay was not sent.',
+  'not-sent': 'The Encounter of this stay could not be had.',
   'no-start': 'The Encounter of this stay has no start.',
   'not-usable': 'The Encounter of this stay is charted as entered in error.',
 } as const;

@@ -28,6 +28,11 @@ export function unreadDays(evaluation: Evaluation): readonly string[] {
   return lost(evaluation).flatMap(({ facts }) => facts.testedOn ?? []);
 }
 
+/** A trial was charted without its day: it may be of any day. */
+export function hasUndated(evaluation: Evaluation): boolean {
+  return lost(evaluation).some(({ code }) => code === 'TIME_MISSING');
+}
+
 function lost({ refusals }: Evaluation): readonly Refusal[] {
   return refusals.filter(
     ({ code, facts }) =>

@@ -16,11 +16,11 @@ import {
   areBothAbsent,
   areBothCautioned,
   armsNamed,
-  CHART_KEYS,
   cautionOf,
   isAnswered,
   isCurrent,
   isWholeChart,
+  RECORD_KEYS,
 } from './readiness-weight.ts';
 
 /** CDS Hooks 2.0.1: fewer than 140 characters. */
@@ -134,8 +134,8 @@ export function dueSummary(assessment: Assessment): string {
 }
 
 function gapText({ gaps }: Assessment): string {
-  const missing = CHART_KEYS.filter((key) => gaps.missing.includes(key));
-  return missing.length > 0 ? `${missing.join(' and ')} not available` : 'part of the record was not read';
+  const missing = RECORD_KEYS.filter((key) => gaps.missing.includes(key));
+  return missing.length > 0 ? `${missing.join(', ')} not available` : 'part of the record was not read';
 }
 
 /** Nothing counts now; what is past is said, so that it is no all-clear. */

@@ -63,6 +63,10 @@ export function isAnswered(assessment: Assessment, finding: ReadinessFinding): b
 
 /** Keys without which "nothing found" says little. */
 export const CHART_KEYS: readonly string[] = ['conditions', 'procedures'];
+/** Where access and lines may be charted besides. */
+const ACCESS_KEYS: readonly string[] = ['devices', 'lines'];
+/** All of what "nothing found" speaks of. */
+export const RECORD_KEYS: readonly string[] = [...CHART_KEYS, ...ACCESS_KEYS];
 
 export function isChartMissing({ gaps }: Assessment): boolean {
   return CHART_KEYS.every((key) => gaps.missing.includes(key));
@@ -70,7 +74,7 @@ export function isChartMissing({ gaps }: Assessment): boolean {
 
 /** Everything that was asked for was there, and could be read. */
 export function isWholeChart({ gaps }: Assessment): boolean {
-  const inPart = CHART_KEYS.some((key) => gaps.missing.includes(key) || gaps.more.includes(key));
+  const inPart = RECORD_KEYS.some((key) => gaps.missing.includes(key) || gaps.more.includes(key));
   return !inPart && gaps.unusable.length === 0;
 }
 

@@ -38,7 +38,7 @@ export interface ReadinessInput {
 }
 
 export interface Readiness {
-  /** Most weight first, then newest. */
+  /** Most weight first, then in the order of the rule, then newest. */
   readonly findings: readonly ReadinessFinding[];
   readonly last: (GripSession & { readonly daysAgo: number }) | null;
   /** Null: never measured, not known, or the panel has no such rule. */
@@ -59,7 +59,7 @@ export function assessReadiness(
   );
   const { last, next } = lastAndNext(input, rules);
   return {
-    findings: grouped(findings).sort(byWeight),
+    findings: grouped(findings).sort(byWeightThenRule(cautions.map(({ id }) => id))),
     last,
     next,
     isDue: input.sessions !== null && (last === null || next?.isDue === true),
@@ -140,8 +140,12 @@ function grouped(findings: readonly ReadinessFinding[]): ReadinessFinding[] {
   });
 }
 
-function byWeight(a: ReadinessFinding, b: ReadinessFinding): number {
-  return WEIGHTS.indexOf(a.weight) - WEIGHTS.indexOf(b.weight);
+/** @param order of the cautions in the rule */
+function byWeightThenRule(order: readonly string[]): (a: ReadinessFinding, b: ReadinessFinding) => number {
+  return (a, b) =>
+    WEIGHTS.indexOf(a.weight) - WEIGHTS.indexOf(b.weight) ||
+    order.indexOf(a.caution) - order.indexOf(b.caution) ||
+    byDate(a, b);
 }
 
 /** Newest first, those without a date last, then by reference: the order of a request says nothing. */

@@ -102,7 +102,7 @@ export interface UnusableRecord {
   readonly type: CautionType;
   /** Null where it has none that is well formed. */
   readonly reference: string | null;
-  readonly why: 'malformed' | 'modifier' | 'subject' | 'future' | 'status';
+  readonly why: 'malformed' | 'modifier' | 'subject' | 'future' | 'status' | 'uncoded';
 }
 
 export type Place = Hand | 'side-unknown' | 'person';

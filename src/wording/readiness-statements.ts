@@ -160,9 +160,13 @@ export function measuredSentence({ last, next }: Readiness, isKnown: boolean, un
   if (!isKnown) return 'Not known: the grip measurements of this person could not be had.';
   if (!last) return `${capital(unreadText(unread) ?? NO_MEASUREMENT)}.`;
   const when = `${dateText(last.testedOn)} (${agoText(last.daysAgo)}), ${handsText(last.hands)}.`;
-  if (!next) return when;
+  const newer =
+    unread.newest && unread.newest > last.testedOn
+      ? ` A newer one of ${dateText(unread.newest)} was ${UNREAD}.`
+      : '';
+  if (!next) return `${when}${newer}`;
   const suggested = `By the rule of this panel the next is suggested from ${dateText(next.from)}`;
-  return `${when} ${suggested}${next.isDue ? ': it is due.' : '.'}`;
+  return `${when}${newer} ${suggested}${next.isDue ? ': it is due.' : '.'}`;
 }
 
 /** Measurements that were sent and could not be used. */
@@ -220,6 +224,7 @@ const WHY: Readonly<Record<UnusableRecord['why'], string>> = {
   subject: 'it does not say whose it is',
   future: 'its date is in the future',
   status: 'of its status',
+  uncoded: 'under no code of SNOMED CT or ICD-10-CM',
 };
 
 /** What could not be looked for, by the prefetch key that was missing. */
@@ -234,6 +239,8 @@ export const MISSING_SENTENCES: Readonly<Record<string, string>> = {
 };
 
 export const MORE_SENTENCES: Readonly<Record<string, string>> = {
+  grip: 'The record holds further grip measurements that were not sent.',
+  handedness: 'The record holds further entries of handedness that were not sent.',
   conditions: 'The record holds further conditions that were not sent.',
   procedures: 'The record holds further procedures that were not sent.',
   devices: 'The record holds further devices that were not sent.',

@@ -109,8 +109,8 @@ describe('at a discharge', () => {
   });
 
   it.each([
-    ['is not sent', NOT_SENT, 'The Encounter of this stay was not sent.'],
-    ['is null', null, 'The Encounter of this stay was not sent.'],
+    ['is not sent', NOT_SENT, 'The Encounter of this stay could not be had.'],
+    ['is null', null, 'The Encounter of this stay could not be had.'],
     ['has no period', encounter(), 'The Encounter of this stay has no start.'],
     [
       'is entered in error',
@@ -144,6 +144,34 @@ describe('at a discharge', () => {
     const reply = await service.post(PATH, discharge(SIX_TRIALS, stay));
     expect([reply.status, codesOf(reply)[0]]).toEqual([400, code]);
     expect(service.all()).toHaveLength(count);
+  });
+
+  it.each([
+    'https://elsewhere.example/fhir/Patient/invented-1',
+    'https://elsewhere.example/Group/Patient/invented-1',
+    'Patient/invented-1#other',
+  ])('P11: an Encounter of the same id on another server (%s) is another patient', async (reference) => {
+    expect(PATIENT.id).toBe('invented-1');
+    const call = {
+      ...discharge(SIX_TRIALS, encounter('2026-11-02', { subject: { reference } })),
+      fhirServer: 'https://ehr.example/fhir',
+    };
+    const reply = await service.post(PATH, call);
+    expect([reply.status, codesOf(reply)[0]]).toEqual([400, 'PATIENT_MISMATCH']);
+    const own = 'https://ehr.example/fhir/Patient/invented-1';
+    const theirs = {
+      ...call,
+      prefetch: discharge(SIX_TRIALS, encounter('2026-11-02', { subject: { reference: own } })).prefetch,
+    };
+    expect((await service.post(PATH, theirs)).status).toBe(200);
+  });
+
+  it('Q3: a trial charted without its day may be of the stay: that it was not measured is not said', async () => {
+    const { effectiveDateTime: _, ...undated } = { ...(SIX_TRIALS[0] as Observation), id: 'undated' };
+    const reply = await service.post(PATH, discharge([...before, undated]));
+    const [card] = cardsOf(reply);
+    expect(card?.summary).not.toContain('not measured during this stay');
+    expect(card?.detail).toContain('charted without its day');
   });
 
   it('Q3: context.encounterId is required', async () => {

@@ -98,12 +98,44 @@ describe('a Condition', () => {
     ['a state after some operation', ICD, 'Z98.890'],
     ['sarcopenia, which is an outcome', ICD, 'M62.84'],
     ['malnutrition, which is an outcome', ICD, 'E43'],
-    ['a code of another system', 'http://hl7.org/fhir/sid/icd-10', 'F05'],
   ])('of %s (%s %s) is no caution', async (_name, system, code) => {
     const given = await card({ conditions: [condition(system, code)] });
     expect(given.indicator).toBe('info');
     expect(given.summary).toContain('nothing found that speaks against it');
     expect(given.detail).not.toContain('Condition/');
+  });
+
+  it.each([
+    ['a code of another system', 'http://hl7.org/fhir/sid/icd-10', 'F05'],
+    ['a code of an unknown system', 'urn:oid:2.16.840.1.113883.6.90', 'G81.94'],
+  ])('under %s was not looked at, and that is said', async (_name, system, code) => {
+    const given = await card({ conditions: [condition(system, code)] });
+    expect(given.summary).toContain('part of the record was not read');
+    expect(given.summary).not.toContain('nothing found');
+    expect(section(given, 'Not looked at')).toContain(
+      'One Condition that may matter was not used: under no code of SNOMED CT or ICD-10-CM',
+    );
+  });
+
+  it('in words alone was not looked at; one that is past is not missed', async () => {
+    const left = { ...condition(ICD, 'G81.94'), code: { text: 'Left hemiplegia' } };
+    expect((await card({ conditions: [left] })).summary).not.toContain('nothing found');
+    const resolved = coded(['http://terminology.hl7.org/CodeSystem/condition-clinical', 'resolved']);
+    const past = { ...left, clinicalStatus: resolved };
+    expect((await card({ conditions: [past] })).summary).toContain('nothing found');
+  });
+
+  it.each(['G8194', 'g81.94'])('is read in the spelling %s of ICD-10-CM', async (code) => {
+    const given = await card({ conditions: [condition(ICD, code)] });
+    expect(given.indicator).toBe('warning');
+    expect(section(given, 'Left arm')).toContain('Hemiplegia');
+  });
+
+  it('that says one code thousands of times is on record with it once', async () => {
+    const coding = Array.from({ length: 8_000 }, () => ({ system: ICD, code: 'G81.94' }));
+    const given = await card({ conditions: [{ ...condition(ICD, 'G81.94'), code: { coding } }] });
+    expect(section(given, 'Left arm')).toContain('Hemiplegia');
+    expect(service.last().record.match(/G81\.94/g)?.length).toBeLessThan(5);
   });
 
   it.each([
@@ -237,7 +269,8 @@ describe('a Procedure', () => {
     const given = await card({
       procedures: [procedure('https://codes.example', 'X1', { bodySite: [coded([SNOMED, '24028007'])] })],
     });
-    expect(given.detail).not.toContain('Procedure/');
+    expect(given.detail).not.toContain('recent hand surgery');
+    expect(section(given, 'Not looked at')).toContain('One Procedure that may matter was not used');
   });
 
   it('counts from its end', async () => {

@@ -153,7 +153,7 @@ describe('what is missing is said', () => {
     const given = await card(ALL_MISSING);
     expect(given?.indicator).toBe('info');
     expect(given?.summary).toBe(
-      'Grip strength: last measurement not known; conditions and procedures not available: ask before the test.',
+      'Grip strength: last measurement not known; conditions, procedures, devices not available: ask before the test.',
     );
     for (const said of [
       'Conditions were not available: pain, fracture, stroke',
@@ -187,7 +187,7 @@ describe('what is missing is said', () => {
     ],
     [
       'devices',
-      'Grip strength: no measurement found in what was sent; nothing found that speaks against it.',
+      'Grip strength: no measurement found in what was sent; devices not available: ask before the test.',
     ],
   ])('%s', async (key, summary) => {
     const given = await card({ grip: [], [key]: null });

@@ -362,7 +362,7 @@ describe('the guide', () => {
   const guide = readFileSync(new URL('../../docs/hooks.md', import.meta.url), 'utf8');
   const section = guide.slice(guide.indexOf('## Register a client'));
 
-  it('T12: says that the service is registered with the client’s authorisation server first', () => {
+  it('says that the service is registered with the client’s authorisation server first', () => {
     expect(section).toMatch(/authori[sz]ation server/);
   });
 
