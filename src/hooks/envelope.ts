@@ -16,7 +16,7 @@ const envelopeForm = z
     hook: z.string().min(1),
     hookInstance: z.guid({ error: ({ input }) => (input === undefined ? 'is required' : 'must be a UUID') }),
     fhirServer: z
-      .url({ protocol: /^https?$/ })
+      .url({ protocol: /^https?$/, abort: true })
       .refine(isBareAddress, {
         error: 'must have neither credentials, query nor fragment: it is put on record',
       })

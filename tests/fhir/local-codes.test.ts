@@ -226,7 +226,7 @@ describe('the map of a site', () => {
       { resourceType: 'ValueSet' },
       /ConceptMap\.resourceType must be one of: ConceptMap/,
     ],
-    ['has no version', broken(MAP, 'version', undefined), /ConceptMap\.version must be of type string/],
+    ['has no version', broken(MAP, 'version', undefined), /ConceptMap\.version is required/],
     ['is retired', broken(MAP, 'status', 'retired'), /ConceptMap\.status must be one of: active/],
     [
       'has implicit rules',

@@ -186,7 +186,9 @@ describe('prior', () => {
     const pounds = sitting([55, 55, 55], [], { id: 'earlier', at: '2026-08-20T10:00:00Z', unit: '[lb_av]' });
     const reply = await send(pounds.map((resource) => ({ name: 'prior', resource })));
     // 55 lb = 24.948 kg; 31 - 24.948 = 6.052 kg, 24.3%.
-    expect(reply.text).toContain('mean 24.9 kg to 31.0 kg (+6.1 kg, +24.3%)');
+    expect(reply.text).toContain(
+      'mean 55.0 lb (24.9 kg) to 31.0 kg (+6.1 kg, +24.3%). The unit changed between the sessions: lb then, kg now.',
+    );
   });
 
   it('of another patient refuses the whole call', async () => {

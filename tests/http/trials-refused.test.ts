@@ -258,7 +258,11 @@ describe.each(DOORS)('the %s refuses a trial with', (_name, door) => {
       // What is not a grip trial, or came twice, is no business of the reader of a card.
       if (code === 'CODE_NOT_GRIP' || code === 'DUPLICATE_OBSERVATION')
         expect(detail).not.toContain(markdown(text));
-      else expect(detail).toContain(markdown(text));
+      // On a card in plain words; the codes stand on the page and in the OperationOutcome.
+      else if (code === 'UNIT_UNKNOWN' || code === 'UNIT_MISSING') {
+        expect(detail).toMatch(/Not used: the unit .* a unit is never guessed\./);
+        expect(detail).toContain(markdown(`Observation/${trial.id}`));
+      } else expect(detail).toContain(markdown(text));
     }
   });
 });
