@@ -79,7 +79,7 @@ describe('the demo', () => {
       /^ {2}Before the test \(warning\): Before a grip test: left arm: dialysis access\./m,
     );
     expect(said('Perpetua')).toMatch(
-      /^ {4}Left arm\n {6}- Dialysis or its access: .*\(Procedure\/demo-perpetua-48765000\); charted here as DIAL-ACCESS-L.* Usual: use the arm without the access/m,
+      /^ {4}Left arm\n {6}- Dialysis or its access: charted here as DIAL-ACCESS-L.*; .*\(Procedure\/demo-perpetua-48765000\)\. Usual: use the arm without the access/m,
     );
     expect(said('Casimir')).toMatch(
       /^ {2}Before the test \(warning\): Before a grip test: right arm: stroke\./m,
