@@ -1,11 +1,12 @@
 /** The hook service `grip-interpretation`: a call -> cards, on record. */
 import { type Asked, type EvaluateDeps, evaluate } from '../evaluate.ts';
 import type { Answer, Evaluation } from '../evaluation.ts';
+import { askedByHook } from './asked-by-hook.ts';
 import type { Caller } from './caller.ts';
 import { writeCards } from './cards.ts';
 import type { ServiceDescription } from './discovery.ts';
 import { type Envelope, readEnvelope } from './envelope.ts';
-import { keysOfRecord, requireFetchedUsable } from './fetch-record.ts';
+import { requireFetchedUsable } from './fetch-record.ts';
 import { type GatheredData, gather } from './gather.ts';
 import type { HookFacts } from './hook-facts.ts';
 import { readHookData } from './hook-request.ts';
@@ -54,19 +55,12 @@ export function answerReading(
 ): Promise<string> {
   return requireFetchedUsable(data, async () => {
     const { hasMore, ...read } = readHookData(envelope, data, charted);
-    const { hook, instance, fhirServer, encounterId: encounter, userId } = envelope;
-    const asked: Asked = {
-      door: 'cds-hooks',
-      client: caller.client,
-      ...(caller.tenant === null ? {} : { tenant: caller.tenant }),
-      user: userId,
-      hook: {
-        ...{ service, hook, instance, fhirServer, encounter, hasMore },
-        ...keysOfRecord(data),
-        ...(caller.pages ? { base: caller.base } : {}),
-        ...readFacts?.(),
-      },
-    };
+    const asked = askedByHook(
+      caller,
+      envelope,
+      { data },
+      { service, hasMore, ...(caller.pages ? { base: caller.base } : {}), ...readFacts?.() },
+    );
     const input = { ...read, prior: [], asOf: null, scope: 'latest-session' as const };
     return evaluate(deps, asked, input, (evaluation) => writeHookAnswer(evaluation, asked));
   });

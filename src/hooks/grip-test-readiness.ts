@@ -3,6 +3,7 @@ import { type AssessmentInput, assess } from '../assess.ts';
 import type { Assessment, AssessmentAnswer } from '../assessment.ts';
 import type { Asked } from '../evaluate.ts';
 import { isOfCaution, type LocalCodes } from '../fhir/local-codes.ts';
+import { askedByHook } from './asked-by-hook.ts';
 import {
   gripTemplate,
   HANDEDNESS_TEMPLATE,
@@ -11,7 +12,7 @@ import {
   siteTokens,
 } from './discovery.ts';
 import { type Envelope, readEnvelope } from './envelope.ts';
-import { keysOfRecord, requireFetchedUsable } from './fetch-record.ts';
+import { requireFetchedUsable } from './fetch-record.ts';
 import { type GatheredData, gather } from './gather.ts';
 import type { HookCall } from './grip-interpretation.ts';
 import { hasNextLink, readBundle, readPatientKey } from './hook-request.ts';
@@ -77,18 +78,12 @@ export async function answerReadiness(
   const data = await gather(envelope, { prefetch, required: REQUIRED }, caller, deps);
   return requireFetchedUsable(data, async () => {
     const input = readReadinessData(envelope, data);
-    const { hook, instance, fhirServer, encounterId: encounter, userId } = envelope;
-    const asked: Asked = {
-      door: 'cds-hooks',
-      client: caller.client,
-      ...(caller.tenant === null ? {} : { tenant: caller.tenant }),
-      user: userId,
-      hook: {
-        ...{ service: service.id, hook, instance, fhirServer, encounter },
-        hasMore: input.more.includes('grip'),
-        ...keysOfRecord(data, REQUIRED),
-      },
-    };
+    const asked = askedByHook(
+      caller,
+      envelope,
+      { data, required: REQUIRED },
+      { service: service.id, hasMore: input.more.includes('grip') },
+    );
     return assess(deps, asked, input, (assessment) => writeReadinessAnswer(assessment, asked));
   });
 }

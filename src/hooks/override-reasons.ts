@@ -16,7 +16,7 @@ export interface OverrideReason {
   readonly display: string;
 }
 
-/** For every card of every service: the ValueSet grip-overrides. */
+/** For every card about a measurement: the ValueSet grip-overrides. */
 export function overrideReasons(): readonly OverrideReason[] {
   return [
     ...reasonsOf(GRIP_OVERRIDES, OVERRIDE_DISPLAYS),
@@ -26,6 +26,17 @@ export function overrideReasons(): readonly OverrideReason[] {
 
 function reasonsOf(system: string, displays: Readonly<Record<string, string>>): readonly OverrideReason[] {
   return Object.entries(displays).map(([code, display]) => ({ system, code, display }));
+}
+
+/** Nothing was measured yet when a card speaks of readiness: reasons about a measurement have no place on it. */
+const ABOUT_A_MEASUREMENT: ReadonlySet<string> = new Set([
+  'measurement-not-valid',
+  'arm-not-representative',
+  'set-not-suitable',
+]);
+
+export function readinessOverrideReasons(): readonly OverrideReason[] {
+  return overrideReasons().filter(({ code }) => !ABOUT_A_MEASUREMENT.has(code));
 }
 
 /** Words of a reason that a client gave back without them (STANDARDS F5); undefined for a reason that is not ours to word. */

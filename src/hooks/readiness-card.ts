@@ -2,7 +2,7 @@
 import type { Assessment } from '../assessment.ts';
 import { uuidFor } from '../derived-id.ts';
 import type { Card } from './cards.ts';
-import { overrideReasons } from './override-reasons.ts';
+import { readinessOverrideReasons } from './override-reasons.ts';
 import { readinessDetail } from './readiness-detail.ts';
 import { dueSummary, warningSummary } from './readiness-summary.ts';
 import { againstNow, isBelowSets, warnsUnasked } from './readiness-weight.ts';
@@ -26,6 +26,6 @@ export function readinessCard(assessment: Assessment): Card | undefined {
     source: {
       label: `${engine.name} ${engine.version}, rule ${rule.ref.id} ${rule.ref.version} (sha256 ${rule.ref.digest.slice(0, 12)})`,
     },
-    overrideReasons: overrideReasons(),
+    overrideReasons: readinessOverrideReasons(),
   };
 }
