@@ -45,13 +45,13 @@ export function isBelow(
   { base }: Pick<FetchSource, 'base'>,
   { origin, pathname, username, password }: URL,
 ): boolean {
-  // An encoded slash is none to us and may be one to the server.
-  if (username || password || ENCODED_SLASH.test(pathname)) return false;
+  if (username || password) return false;
   const place = `${origin}${pathname}`;
-  return place === base || place.startsWith(`${base}/`);
+  return place === base || (place.startsWith(`${base}/`) && PLAIN_PATH.test(place.slice(base.length)));
 }
 
-const ENCODED_SLASH = /%2f|%5c/i;
+/** Nothing encoded and no `;`: what is a name to us may be a slash, or the way up, to a server or to a proxy before it. */
+const PLAIN_PATH = /^[A-Za-z0-9._~$/-]*$/;
 
 /**
  * The address that a prefetch template stands for, as a client of CDS Hooks 2.0 resolves it.

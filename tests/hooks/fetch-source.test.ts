@@ -95,7 +95,13 @@ describe('below the base', () => {
     ['a type', `${BASE}/Observation?_offset=2`, true],
     ['the server beside it', 'https://ehr.example.org/', false],
     ['a base that begins alike', `${BASE}x/Observation`, false],
+    ['an operation', `${BASE}/Observation/$lastn`, true],
     ['an encoded backslash', `${BASE}/..%5cadmin`, false],
+    ['an encoded slash', `${BASE}/..%2fadmin`, false],
+    ['dots with a parameter, which some proxies drop', `${BASE}/..;/admin`, false],
+    ['dots encoded twice', `${BASE}/%252e%252e/admin`, false],
+    ['dots and a control character', `${BASE}/..%00/admin`, false],
+    ['an overlong slash', `${BASE}/..%c0%afadmin`, false],
   ])('%s', (_what, address, expected) => {
     expect(isBelow({ base: BASE }, new URL(address))).toBe(expected);
   });
