@@ -94,7 +94,7 @@ function plainSentence(refusal: Refusal): string {
   if (code === 'UNIT_MISSING')
     return 'Not used: the unit was not charted in a form that is read, and a unit is never guessed. Chart the reading again with its unit (kg, lb or N).';
   if (code === 'UNIT_UNKNOWN')
-    return `Not used: the unit ${facts.unit ? `"${facts.unit}" ` : ''}does not come in a form that is read as kg, lb or N, and a unit is never guessed. Pounds have the code [lb_av]: who looks after the chart can set it.`;
+    return `Not used: the unit ${facts.unit ? `"${facts.unit}" ` : ''}does not come in a form that is read as kg, lb or N, and a unit is never guessed.${/^(?:lbs?|pounds?)$/i.test(facts.unit ?? '') ? ' Pounds have the code [lb_av]: who looks after the chart can set it.' : ''}`;
   return refusalSentence(refusal);
 }
 

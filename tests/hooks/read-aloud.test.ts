@@ -1,7 +1,8 @@
 /** Cards as a dietitian reads them aloud: what must be said, and what must not be missed. Invented people. */
 import type { Observation, Patient } from 'fhir/r4.js';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import { broken, hookCallOf, PATIENT, SIX_TRIALS, sitting } from '../fixtures.ts';
+import { BODY_POSITION_URL, SNOMED } from '../../src/fhir/codes.ts';
+import { broken, coded, hookCallOf, PATIENT, SIX_TRIALS, sitting } from '../fixtures.ts';
 import { cardsOf, openForTests, type TestService } from '../service-for-tests.ts';
 
 let service: TestService;
@@ -118,12 +119,17 @@ describe('at a discharge', () => {
 
 describe('the sentence for the chart', () => {
   it('C8: stands alone: sex read, posture, newer trials that could not be read', async () => {
-    const lying = SIX_TRIALS.map((trial) => ({ ...trial }));
+    // SNOMED CT 102538003, recumbent body position.
+    const valueCodeableConcept = coded([SNOMED, '102538003']);
+    const extension = [{ url: BODY_POSITION_URL, valueCodeableConcept }];
+    const lying = SIX_TRIALS.map((trial) => ({ ...trial, extension }));
     const unread = sitting([30], [], at('newer', '2026-11-20')).map((trial) =>
       broken(trial, 'valueQuantity.code', 'lb'),
     );
     const { detail } = await cardFor([...lying, ...unread]);
     expect(chartOf(detail)).toContain(', age 72, read as a man (administrative gender): right mean 31.0 kg');
+    expect(chartOf(detail)).toContain(' Posture recumbent. ');
+    expect(chartOf((await cardFor(SIX_TRIALS)).detail)).not.toContain('Posture');
     expect(chartOf(detail)).toContain(' Newer trials of 20 Nov 2026 could not be read. ');
   });
 });
